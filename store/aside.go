@@ -27,7 +27,7 @@ func (b *Book) Snapshot() (*Book, error) {
 		give()
 		return b, nil
 	}
-	c, err := open(name, Read, Options{Wait: b.opt.Wait, Now: b.file.Now, alone: true})
+	c, err := open(name, Read, Options{Wait: b.opt.Wait, Now: b.file.Now, Alone: true})
 	if err != nil {
 		give()
 		return b, nil

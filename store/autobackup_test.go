@@ -21,16 +21,17 @@ func TestTheDaysBackup(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	backUp := func(daily bool) AutoBackup {
+	var last time.Time
+	backUp := func(daily bool) (out Copied) {
 		t.Helper()
-		out, err := f.book.BackUp(ctx, k, daily)
+		out, last, err = Above.Keep(ctx, f.book, k, daily)
 		if err != nil {
 			t.Fatal(err)
 		}
 		return out
 	}
 	first := backUp(true)
-	if first.Path == "" || first.Counts.Wheels != 3 || first.Last.IsZero() {
+	if first.Path == "" || first.Counts.Wheels != 3 || last.IsZero() {
 		t.Fatalf("%+v", first)
 	}
 	f.put(f.did(ws[0].ID, wheel.Turn, "2026-11-21 08:00"))
@@ -44,7 +45,7 @@ func TestTheDaysBackup(t *testing.T) {
 		t.Error("the same history was copied again")
 	}
 	to := filepath.Join(t.TempDir(), "back.book")
-	back, err := Restore(ctx, first.Path, to, false, Options{Now: f.clock.now})
+	back, err := Above.Restore(ctx, first.Path, to, false, Options{Now: f.clock.now})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -58,7 +59,7 @@ func TestTheDaysBackup(t *testing.T) {
 	f.spoilFirst(layout.Entries)
 	kept := fmt.Sprint(k.List(""))
 	bad := backUp(true)
-	if bad.Path != "" || len(bad.Findings) == 0 || bad.Last.IsZero() {
+	if bad.Path != "" || len(bad.Findings) == 0 || last.IsZero() {
 		t.Errorf("%+v", bad)
 	}
 	if again := backUp(true); len(again.Findings) > 0 {
@@ -78,7 +79,7 @@ func TestTheDaysBackup(t *testing.T) {
 		t.Error("it wasn't tried again after an hour")
 	}
 	f.book.Close()
-	if _, err := Restore(ctx, first.Path, f.path, true, Options{Now: f.clock.now}); err != nil {
+	if _, err := Above.Restore(ctx, first.Path, f.path, true, Options{Now: f.clock.now}); err != nil {
 		t.Fatal(err)
 	}
 	f.open(Write)
@@ -105,7 +106,7 @@ func TestNoBackupsWhereNoneAreWanted(t *testing.T) {
 		}
 		f.clock.t = f.clock.t.Add(24 * time.Hour)
 		f.put(f.did(ws[0].ID, wheel.Turn, f.clock.t.Add(-time.Hour).In(dublin).Format("2006-01-02 15:04")))
-		out, err := f.book.BackUp(context.Background(), k, true)
+		out, _, err := Above.Keep(context.Background(), f.book, k, true)
 		if err != nil || (out.Path != "") != c.made {
 			t.Errorf("%q: %+v %v", c.put, out, err)
 		}

@@ -34,12 +34,12 @@ type Options struct {
 	Wait time.Duration    // how long to wait for others; 0: DefaultWait; under 0: one try
 	Now  func() time.Time // nil: time.Now
 
-	Altered bool // Restore and Import: take a history that was altered, or isn't the book's
-
-	alone bool // the file is known to nobody else: no queue
+	Altered bool // for restoring and importing: take a history that was altered, or isn't the book's
+	Alone   bool // the file is known to nobody else: no queue
 }
 
-func (o Options) filled() Options {
+// Filled are the options with what the zero value stands for.
+func (o Options) Filled() Options {
 	if o.Wait == 0 {
 		o.Wait = DefaultWait
 	}
@@ -65,7 +65,7 @@ type Book struct {
 // it; a newer one is refused. An index that another version of the program made
 // is made again, for readers too. Errors are BookErrors.
 func Open(path string, mode Mode, o Options) (*Book, error) {
-	o = o.filled()
+	o = o.Filled()
 	for {
 		b, err := open(path, mode, o)
 		if err == nil && mode == Read {
@@ -87,15 +87,24 @@ type needsUpgrade struct{ format int }
 func (needsUpgrade) Error() string { return "the book is of an older format" }
 
 func open(path string, mode Mode, o Options) (*Book, error) {
-	b, err := openAny(path, mode, o)
+	b, err := OpenAsIs(path, mode, o)
+	if err == nil && mode == Write {
+		if err = b.freshen(); err != nil {
+			b.Close()
+			return nil, err
+		}
+	}
+	return b, err
+}
+
+// OpenAsIs is Open of a book that is neither upgraded nor made again: a copy, or one that's
+// damaged. One of an older format is refused.
+func OpenAsIs(path string, mode Mode, o Options) (*Book, error) {
+	b, err := openAny(path, mode, o.Filled())
 	if err != nil {
 		return nil, err
 	}
-	err = b.viewRaw(b.load)
-	if err == nil && mode == Write {
-		err = b.freshen()
-	}
-	if err != nil {
+	if err := b.viewRaw(b.load); err != nil {
 		b.Close()
 		return nil, err
 	}
@@ -104,7 +113,7 @@ func open(path string, mode Mode, o Options) (*Book, error) {
 
 // openAny opens the file, whatever its format.
 func openAny(path string, mode Mode, o Options) (*Book, error) {
-	f, err := bookfile.Open(path, bookfile.How{Write: mode == Write, Wait: o.Wait, Alone: o.alone})
+	f, err := bookfile.Open(path, bookfile.How{Write: mode == Write, Wait: o.Wait, Alone: o.Alone})
 	if err != nil {
 		return nil, err
 	}
@@ -191,8 +200,14 @@ func (b *Book) Close() error {
 // Path is the file the book was opened at.
 func (b *Book) Path() string { return b.file.Path }
 
+// Is says whether the file at path is the book, or the one that it's a copy of.
+func (b *Book) Is(path string) bool { return b.file.Is(path) }
+
 // Settings are what the book was told when it was made.
 func (b *Book) Settings() Settings { return b.settings }
+
+// Now is the time by the clock the book was opened with.
+func (b *Book) Now() time.Time { return b.file.Now() }
 
 // Zone is the book's own time zone.
 func (b *Book) Zone() *time.Location { return b.file.Zone }
@@ -236,6 +251,31 @@ func (b *Book) Update(fn func(*WriteTx) error) error {
 		done = true
 		return b.commit(btx)
 	})
+}
+
+// Half says whether one of the file's two copies of its metadata is damaged: what it says
+// may be the older one.
+func (b *Book) Half() bool { return b.file.Half }
+
+// CopyTo copies the file to another as one reading sees it, byte for byte, lets a book that
+// was opened for reading go, and syncs the copy. Errors speak of the copy as called.
+func (b *Book) CopyTo(path, called string) (bytes int64, err error) {
+	bytes, err = b.file.CopyTo(path, called)
+	if b.mode == Read { // nobody waits while the copy is synced and proved
+		err = errors.Join(err, b.Close())
+	}
+	if err == nil {
+		err = bookfile.Failed(called, "write", bookfile.Sync(path))
+	}
+	return bytes, err
+}
+
+// CompactTo writes the book to another file, without its free pages.
+func (b *Book) CompactTo(path string) error {
+	if err := b.keepHalf(); err != nil {
+		return err
+	}
+	return b.file.Compact(path)
 }
 
 // keepHalf keeps a copy of a file one of whose copies of the metadata is damaged, before it's

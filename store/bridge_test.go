@@ -2,18 +2,57 @@ package store
 
 import (
 	"context"
+	"io"
 	"path/filepath"
 	"testing"
 	"time"
 
 	"github.com/google/uuid"
 
+	"rindkeep/store/bookfile"
+	"rindkeep/store/chain"
+	"rindkeep/store/remains"
 	"rindkeep/wheel"
 )
 
 // What tests of packages above this one use of its helpers.
 
 type Farm = farm
+
+// What tests of this package use of packages above it, which import it: above_test.go puts
+// it in.
+var Above struct {
+	Backup       func(ctx context.Context, b *Book, path string) (Copied, error)
+	Keep         func(ctx context.Context, b *Book, k bookfile.Backups, daily bool) (Copied, time.Time, error)
+	Restore      func(ctx context.Context, from, to string, replace bool, o Options) (Copied, error)
+	Compact      func(path string, o Options) (before, after int64, err error)
+	Rebuild      func(ctx context.Context, path string, o Options) (kept string, err error)
+	CheckHistory func(*Book) ([]bookfile.Finding, error)
+
+	Export     func(ctx context.Context, b *Book, to io.Writer) error
+	ExportFile func(ctx context.Context, b *Book, path string, replace bool) (map[string]int, int64, error)
+	Import     func(ctx context.Context, path string, from io.Reader, o Options) error
+	Salvage    func(ctx context.Context, from, to string, set Settings, gap func([]chain.Fact) string, o Options) (
+		Salvaged, error)
+}
+
+// Copied is what tests look at of copies.Copied,
+type Copied struct {
+	Path     string
+	Bytes    int64
+	Counts   Counts
+	Kept     string
+	Findings []bookfile.Finding
+}
+
+// and Salvaged of archive.Salvaged.
+type Salvaged struct {
+	Counts   Counts
+	Pages    []bookfile.LostPage
+	Lost     []bookfile.Finding
+	Unplaced []string
+	Lots     []remains.Lot
+}
 
 var (
 	NewFarm      = newFarm
@@ -67,9 +106,7 @@ func (f *farm) reopened() {
 func (f *farm) Copied() *farm {
 	f.t.Helper()
 	o := &farm{t: f.t, path: filepath.Join(f.t.TempDir(), "copy.book"), clock: f.clock}
-	if _, err := f.book.Backup(context.Background(), o.path); err != nil {
-		f.t.Fatal(err)
-	}
+	f.backup(o.path)
 	o.reopened()
 	return o
 }

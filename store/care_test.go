@@ -25,14 +25,14 @@ func TestABackupIsTakenWhileTheBookIsInUse(t *testing.T) {
 	var inside Copied
 	f.view(func(tx *ReadTx) error { // a reader is in the middle of something
 		var err error
-		inside, err = f.book.Backup(context.Background(), to)
+		inside, err = Above.Backup(context.Background(), f.book, to)
 		return err
 	})
 	want := Counts{Makes: 1, Wheels: 10, Here: 10, Entries: 1, Rooms: 2}
 	if inside.Counts != want || inside.Path != to {
 		t.Errorf("got %+v", inside)
 	}
-	if _, err := f.book.Backup(context.Background(), to); !errors.Is(err, bookfile.ErrExists) {
+	if _, err := Above.Backup(context.Background(), f.book, to); !errors.Is(err, bookfile.ErrExists) {
 		t.Errorf("a second backup to the same file: %v", err)
 	}
 	before := f.dump()
@@ -47,16 +47,16 @@ func TestABackupIsTakenWhileTheBookIsInUse(t *testing.T) {
 	}
 	saved.Close()
 
-	if _, err := Restore(context.Background(), to, f.path, false, Options{}); !errors.Is(err, bookfile.ErrExists) {
+	if _, err := Above.Restore(context.Background(), to, f.path, false, Options{}); !errors.Is(err, bookfile.ErrExists) {
 		t.Errorf("restore without replace: %v", err)
 	}
-	_, err = Restore(context.Background(), to, f.path, true, Options{Wait: 50 * time.Millisecond})
+	_, err = Above.Restore(context.Background(), to, f.path, true, Options{Wait: 50 * time.Millisecond})
 	if !errors.Is(err, bookfile.ErrBusy) {
 		t.Errorf("restore over a book in use: %v", err)
 	}
 	after := f.dump()
 	f.book.Close()
-	got, err := Restore(context.Background(), to, f.path, true, Options{Now: f.clock.now})
+	got, err := Above.Restore(context.Background(), to, f.path, true, Options{Now: f.clock.now})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -99,7 +99,7 @@ func TestRestoreProvesItsSourceFirst(t *testing.T) {
 		t.Fatal(err)
 	}
 	for _, from := range []string{bad, filepath.Join(dir, "none.book"), f.path} {
-		if _, err := Restore(context.Background(), from, f.path, true, Options{}); err == nil {
+		if _, err := Above.Restore(context.Background(), from, f.path, true, Options{}); err == nil {
 			t.Errorf("restored from %s", from)
 		}
 	}
@@ -107,7 +107,8 @@ func TestRestoreProvesItsSourceFirst(t *testing.T) {
 		t.Error("the book was touched")
 	}
 	to := filepath.Join(dir, "sub", "new.book")
-	if c, err := Restore(context.Background(), f.path, to, false, Options{Now: f.clock.now}); err != nil || c.Kept != "" {
+	c, err := Above.Restore(context.Background(), f.path, to, false, Options{Now: f.clock.now})
+	if err != nil || c.Kept != "" {
 		t.Errorf("to a place without a book: %+v %v", c, err)
 	}
 }
@@ -124,7 +125,7 @@ func TestCompactingKeepsEverything(t *testing.T) {
 	}
 	before := f.dump()
 	f.book.Close()
-	was, is, err := Compact(f.path, Options{Now: f.clock.now})
+	was, is, err := Above.Compact(f.path, Options{Now: f.clock.now})
 	if err != nil || is >= was {
 		t.Fatalf("from %d to %d bytes, %v", was, is, err)
 	}

@@ -53,7 +53,7 @@ func TestAnOlderFileIsKnownByTheHead(t *testing.T) {
 	f, ws := chainedFarm(t)
 	f.clock.t = at(t, "2026-11-25 09:10")
 	older := filepath.Join(t.TempDir(), "older.book")
-	if _, err := f.book.Backup(context.Background(), older); err != nil {
+	if _, err := Above.Backup(context.Background(), f.book, older); err != nil {
 		t.Fatal(err)
 	}
 	then := f.head()
@@ -73,7 +73,7 @@ func TestAnOlderFileIsKnownByTheHead(t *testing.T) {
 		}
 		return nil
 	})
-	b, err := Open(older, Read, Options{Now: f.clock.now, alone: true})
+	b, err := Open(older, Read, Options{Now: f.clock.now, Alone: true})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -143,18 +143,18 @@ func TestOnlyAChangeOfFactsMakesALink(t *testing.T) {
 	}
 	same("a change that was given up")
 	f.book.Close()
-	if _, _, err := Compact(f.path, Options{Now: f.clock.now}); err != nil {
+	if _, _, err := Above.Compact(f.path, Options{Now: f.clock.now}); err != nil {
 		t.Fatal(err)
 	}
 	f.open(Write)
 	same("compacting")
 	copied := filepath.Join(t.TempDir(), "copy.book")
-	if _, err := f.book.Backup(context.Background(), copied); err != nil {
+	if _, err := Above.Backup(context.Background(), f.book, copied); err != nil {
 		t.Fatal(err)
 	}
 	f.put(f.did(ws[0].ID, wheel.Turn, "2026-11-24 08:00"))
 	f.book.Close()
-	if _, err := Restore(context.Background(), copied, f.path, true, Options{Now: f.clock.now}); err != nil {
+	if _, err := Above.Restore(context.Background(), copied, f.path, true, Options{Now: f.clock.now}); err != nil {
 		t.Fatal(err)
 	}
 	f.open(Write)
@@ -233,7 +233,7 @@ func BenchmarkChain(b *testing.B) {
 	}{
 		{"the whole check of 10000 wheels", func() error { _, err := book.Check(context.Background(), nil); return err }},
 		{"the chain of it", func() error {
-			return book.View(func(t *ReadTx) error { _, _, err := t.proveChain(b.Context()); return err })
+			return book.View(func(t *ReadTx) error { _, _, err := t.ProveChain(b.Context()); return err })
 		}},
 	} {
 		b.Run(c.name, func(b *testing.B) {

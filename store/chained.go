@@ -7,10 +7,10 @@ import (
 
 	"github.com/google/uuid"
 
-	"rindkeep/cave/reason"
 	"rindkeep/store/bookfile"
 	"rindkeep/store/chain"
 	"rindkeep/store/layout"
+	"rindkeep/store/sorts"
 )
 
 // Head gives the head of the chain of history, how the chain began, and when.
@@ -22,6 +22,25 @@ func (t *ReadTx) Head() (h chain.Head, begun chain.Beginning, since time.Time, e
 	return h, begun, since, err
 }
 
+// LinksShared is how many links the book's chain begins with as another copy's does, and
+// when the last of them was written; zero where there are none.
+func (t *ReadTx) LinksShared(o *ReadTx) (links int, last time.Time, err error) {
+	own, _, _, err := t.Head()
+	if err != nil {
+		return 0, last, err
+	}
+	other, _, _, err := o.Head()
+	if err != nil {
+		return 0, last, err
+	}
+	links = chain.Shared(t.tab.Bucket(layout.Chain), o.tab.Bucket(layout.Chain), min(own.Number, other.Number))
+	k := layout.LinkKey(uint64(links))
+	if h, err := chain.HeadAt(k, t.tab.Get(layout.Chain, k)); links > 0 && err == nil {
+		last = h.Written.In(t.Zone())
+	}
+	return links, last, nil
+}
+
 // FindLink finds the link whose hash begins with the digits chain.ParseHead gave; ok is
 // false where the chain has none. It looks at every link.
 func (t *ReadTx) FindLink(digits string) (h chain.Head, ok bool, err error) {
@@ -31,33 +50,24 @@ func (t *ReadTx) FindLink(digits string) (h chain.Head, ok bool, err error) {
 	return h, ok, err
 }
 
-// proveChain proves the chain against the facts, and gives how many links it has.
-func (t *ReadTx) proveChain(ctx context.Context) (found []bookfile.Finding, links int, err error) {
+// ProveChain proves the chain against the facts, and gives how many links it has.
+func (t *ReadTx) ProveChain(ctx context.Context) (found []bookfile.Finding, links int, err error) {
 	var others chain.Others
 	if t.shared() {
 		others = t.others
 	}
-	return chain.Prove(ctx, t.tab.Bolt, t.book.settings.ID, t.names(), others)
+	return chain.Prove(ctx, t.tab.Bolt, t.book.settings.ID, t.Names(), others)
 }
 
-// names name what the chain is over.
-func (t *ReadTx) names() chain.Names {
-	return chain.Names{Zone: t.Zone(), Things: things, Subject: func(id uuid.UUID) bookfile.Spot {
+// Names name what the chain is over.
+func (t *ReadTx) Names() chain.Names {
+	return chain.Names{Zone: t.Zone(), Things: sorts.Things, Subject: func(id uuid.UUID) bookfile.Spot {
 		if s := t.spotOf(id); s.Thing != "" {
 			return s
 		}
 		return bookfile.At("wheel", id)
 	}}
 }
-
-// things are what the records of a bucket are.
-var things = func() map[string]reason.Thing {
-	out := map[string]reason.Thing{}
-	for _, s := range sections {
-		out[s.bucket] = reason.Thing(s.record)
-	}
-	return out
-}()
 
 // spotOf is the wheel or lot of an identity; zero where the book has none.
 func (t *ReadTx) spotOf(id uuid.UUID) bookfile.Spot {

@@ -17,6 +17,7 @@ import (
 	"rindkeep/store/derive"
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
+	"rindkeep/store/sorts"
 	"rindkeep/wheel"
 )
 
@@ -51,9 +52,9 @@ func (b *Book) Check(ctx context.Context, tell Progress) ([]bookfile.Finding, er
 	return b.check(k)
 }
 
-// checkFacts proves the pages, the facts and the chain, and counts what it read: all
+// CheckFacts proves the pages, the facts and the chain, and counts what it read: all
 // that can't be derived again.
-func (b *Book) checkFacts(ctx context.Context) ([]bookfile.Finding, Counts, error) {
+func (b *Book) CheckFacts(ctx context.Context) ([]bookfile.Finding, Counts, error) {
 	k := &checker{ctx: ctx, facts: true}
 	found, err := b.check(k)
 	n := Counts{Makes: k.counts.Makes, Wheels: k.counts.Wheels, Entries: k.counts.Entries}
@@ -70,7 +71,7 @@ func (b *Book) checkFacts(ctx context.Context) ([]bookfile.Finding, Counts, erro
 }
 
 func (b *Book) check(k *checker) ([]bookfile.Finding, error) {
-	found, err := b.checkPages(k.ctx, k.tell)
+	found, err := b.CheckPages(k.ctx, k.tell)
 	if err != nil || len(found) > 0 {
 		return found, err // nothing above a broken page can be trusted
 	}
@@ -87,8 +88,8 @@ func (b *Book) check(k *checker) ([]bookfile.Finding, error) {
 	return k.found, err
 }
 
-// checkPages proves the pages alone.
-func (b *Book) checkPages(ctx context.Context, tell Progress) ([]bookfile.Finding, error) {
+// CheckPages proves the pages alone.
+func (b *Book) CheckPages(ctx context.Context, tell Progress) ([]bookfile.Finding, error) {
 	k := &checker{tell: tell}
 	half, err := b.file.CheckPages(ctx, func(fault error) { k.wrong(bookfile.At("page", nil), fault) }, k.say)
 	if half || b.file.Half { // a copy has both
@@ -113,11 +114,7 @@ func (k *checker) add(at bookfile.Spot, what reason.Reason) {
 
 // wrong does so by the error that tells of it,
 func (k *checker) wrong(at bookfile.Spot, err error) {
-	what := reason.Of(err)
-	if what == nil {
-		what = bookfile.PageFault{Is: "record", Message: err.Error()}
-	}
-	k.add(at, what)
+	k.add(at, bookfile.FaultOf(err))
 }
 
 // and index with what follows from facts.
@@ -142,12 +139,37 @@ func (k *checker) run() error {
 		k.t.counts = c
 	}
 	k.total = max(1, c.Entries+c.Wheels)
-	for _, s := range sections {
-		if s.prove == nil {
+	if err := k.eachFact(); err != nil {
+		return err
+	}
+	if !k.facts && k.newer == nil && len(k.found) == 0 { // else the lots can't be read whole
+		err = k.t.inParallel(k.order, k.lotUpdateOf, k.compare)
+		if err == nil && len(k.found) == 0 {
+			err = k.totals()
+		}
+		if err != nil {
+			return err
+		}
+	}
+	found := k.found
+	k.found = nil
+	k.found, _, err = k.t.ProveChain(k.ctx)
+	if err = cmp.Or(err, k.checkShared()); err != nil {
+		return err
+	}
+	k.found = append(k.found, found[:min(len(found), bookfile.MaxFindings-len(k.found))]...)
+	return nil
+}
+
+// eachFact proves the facts, and notes what follows from each.
+func (k *checker) eachFact() error {
+	for _, s := range sorts.All {
+		prove := k.single(s)
+		if prove == nil {
 			continue
 		}
-		for key, v := range k.records(s.bucket) {
-			if err := s.prove(k, key, v); err != nil {
+		for key, v := range k.records(s.Bucket) {
+			if err := prove(key, v); err != nil {
 				return err
 			}
 		}
@@ -155,24 +177,36 @@ func (k *checker) run() error {
 			return err
 		}
 	}
-	if !k.facts && k.newer == nil && len(k.found) == 0 { // else the lots can't be read whole
-		if err := k.t.inParallel(k.order, k.lotUpdateOf, k.compare); err != nil {
-			return err
-		}
-	}
-	if !k.facts && k.newer == nil && len(k.found) == 0 {
-		if err := k.totals(); err != nil {
-			return err
-		}
-	}
-	found := k.found
-	k.found = nil
-	k.found, _, err = k.t.proveChain(k.ctx)
-	if err = cmp.Or(err, k.checkShared()); err != nil {
-		return err
-	}
-	k.found = append(k.found, found[:min(len(found), bookfile.MaxFindings-len(k.found))]...)
 	return nil
+}
+
+// single is what proves one fact of a sort; nil where other parts of the check do.
+func (k *checker) single(s sorts.Sort) func(key, v []byte) error {
+	switch {
+	case s.Bucket == layout.Entries:
+		return k.entry
+	case s.Bucket == layout.Air:
+		return k.reading
+	case s.Prove == nil:
+		return nil
+	}
+	return func(key, v []byte) error {
+		fact, wrong, err := s.Prove(key, v)
+		switch {
+		case err != nil:
+			return k.unread(bookfile.At(s.Record, key), err)
+		case wrong != nil:
+			k.add(bookfile.At(s.Record, key), wrong)
+			return nil
+		}
+		switch fact := fact.(type) {
+		case wheel.Make:
+			return k.make(fact)
+		case wheel.Wheel:
+			k.wheel(fact)
+		}
+		return nil
+	}
 }
 
 // records goes through a bucket until the check is given up.
@@ -275,7 +309,7 @@ func (k *checker) unreadEntry(key []byte, err error) error {
 	if errors.Is(err, pack.ErrNewer) {
 		return k.unread(bookfile.At("entry", key), err)
 	}
-	k.find(k.t.unreadEntry(key))
+	k.find(k.t.UnreadEntry(key))
 	return nil
 }
 
@@ -291,10 +325,10 @@ func (k *checker) unread(at bookfile.Spot, err error) error {
 }
 
 // wheel notes a wheel, to be derived again with its lot.
-func (k *checker) wheel(w wheel.Wheel) error {
+func (k *checker) wheel(w wheel.Wheel) {
 	if k.t.tab.Get(layout.Makes, w.Make[:]) == nil {
 		k.add(bookfile.At("wheel", w.Tag), OfNoMake)
-		return nil
+		return
 	}
 	k.counts.Wheels++
 	k.indexes(wheelIndex(w), bookfile.At("wheel", w.Tag))
@@ -302,7 +336,6 @@ func (k *checker) wheel(w wheel.Wheel) error {
 		k.order = append(k.order, w.Make)
 	}
 	k.lots[w.Make] = append(k.lots[w.Make], w.ID)
-	return nil
 }
 
 // lotUpdateOf reads a whole lot, every gate to be judged again.

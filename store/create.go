@@ -19,7 +19,7 @@ import (
 // when it is whole and synced, so that a kill leaves no half book. A file that
 // is there already is never touched: the error is an bookfile.ErrExists.
 func Create(path string, s Settings, o Options) (*Book, error) {
-	o = o.filled()
+	o = o.Filled()
 	if err := s.Check(); err != nil {
 		return nil, err
 	}

@@ -9,6 +9,7 @@ import (
 	"rindkeep/store/layout"
 	"rindkeep/store/refusal"
 	"rindkeep/store/register"
+	"rindkeep/store/sorts"
 
 	"github.com/google/go-cmp/cmp"
 	bolt "go.etcd.io/bbolt"
@@ -107,7 +108,7 @@ func TestCustomersAreListedByNameAndKeptThroughARebuildAndACompaction(t *testing
 	}
 	listed("rebuilt")
 	f.book.Close()
-	if _, _, err := Compact(f.path, Options{Now: f.clock.now}); err != nil {
+	if _, _, err := Above.Compact(f.path, Options{Now: f.clock.now}); err != nil {
 		t.Fatal(err)
 	}
 	f.open(Write)
@@ -219,7 +220,7 @@ func TestACheckFindsACustomerThatIsNotWhole(t *testing.T) {
 			{At: lab, What: chain.PutIn{Fact: chain.Fact{Of: lab, What: "record"}}, History: true},
 			{At: shop, History: true,
 				What: chain.Altered{Fact: chain.Fact{Of: shop, What: "record"}, Removed: true, Link: third}},
-			{At: lab, What: Unlike},
+			{At: lab, What: sorts.Unlike},
 		}},
 	} {
 		f := newFarm(t)

@@ -74,7 +74,7 @@ func TestABackupThatIsVouchedForCanBeRestored(t *testing.T) {
 			tally["not opened"]++
 			continue
 		}
-		c, err := b.Backup(context.Background(), to)
+		c, err := Above.Backup(context.Background(), b, to)
 		b.Close()
 		if err != nil {
 			if !errors.Is(err, bookfile.ErrDamaged) {
@@ -83,7 +83,7 @@ func TestABackupThatIsVouchedForCanBeRestored(t *testing.T) {
 			tally["refused"]++
 			continue
 		}
-		_, err = Restore(context.Background(), to, back, false, o)
+		_, err = Above.Restore(context.Background(), to, back, false, o)
 		switch {
 		case len(c.Findings) == 0 && err != nil:
 			t.Errorf("book %d, %s: the backup was vouched for, and %v", n, how, err)
@@ -105,7 +105,7 @@ func TestABackupOfADamagedEntryNamesItsWheel(t *testing.T) {
 	_, ws := f.lot("261120A", "2026-11-20", 3, "cellar")
 	f.put(f.weighed(ws[0].ID, "2026-11-21 08:00", 2000))
 	f.spoilFirst(layout.Entries)
-	c, err := f.book.Backup(context.Background(), filepath.Join(t.TempDir(), "copy.book"))
+	c, err := Above.Backup(context.Background(), f.book, filepath.Join(t.TempDir(), "copy.book"))
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -22,6 +22,7 @@ import (
 	"rindkeep/schedule"
 	"rindkeep/store/bookfile"
 	"rindkeep/store/layout"
+	"rindkeep/store/sorts"
 	"rindkeep/wheel"
 	"rindkeep/wheel/variety"
 )
@@ -116,7 +117,7 @@ func whole(t *testing.T) *farm {
 func exported(t testing.TB, b *Book) string {
 	t.Helper()
 	var out bytes.Buffer
-	if _, err := b.Export(context.Background(), &out, nil); err != nil {
+	if err := Above.Export(context.Background(), b, &out); err != nil {
 		t.Fatal(err)
 	}
 	return out.String()
@@ -193,15 +194,15 @@ func TestAnExportReadsAsItIsDocumented(t *testing.T) {
 
 func TestEveryBucketOfFactsIsExported(t *testing.T) {
 	var got []string
-	for _, s := range sections {
-		got = append(got, s.bucket)
+	for _, s := range sorts.All {
+		got = append(got, s.Bucket)
 	}
 	got = append(got, layout.Book) // its settings are the second line
 	want := slices.Concat(layout.Facts, layout.LaterFacts, layout.Shared)
 	slices.Sort(got)
 	slices.Sort(want)
 	if d := cmp.Diff(want, got); d != "" {
-		t.Errorf("buckets of facts and buckets exported (-facts +exported): see sections\n%s", d)
+		t.Errorf("buckets of facts and buckets exported (-facts +exported): see package sorts\n%s", d)
 	}
 }
 
@@ -211,8 +212,8 @@ func TestAnInterruptedImportOrExportLeavesNothing(t *testing.T) {
 	gone, cancel := context.WithCancel(context.Background())
 	cancel()
 	dir := t.TempDir()
-	if _, _, err := Import(gone, filepath.Join(dir, "new.book"), strings.NewReader(text), Options{Now: f.clock.now},
-		nil); !errors.Is(err, context.Canceled) {
+	err := Above.Import(gone, filepath.Join(dir, "new.book"), strings.NewReader(text), Options{Now: f.clock.now})
+	if !errors.Is(err, context.Canceled) {
 		t.Errorf("an import: %v", err)
 	}
 	f.update(func(tx *WriteTx) error { // an export looks up every thousand lines
@@ -223,7 +224,7 @@ func TestAnInterruptedImportOrExportLeavesNothing(t *testing.T) {
 		_, err := tx.PutAir("fridge", rs)
 		return err
 	})
-	if _, _, err := f.book.ExportFile(gone, filepath.Join(dir, "new.jsonl"), false, nil); !errors.Is(err,
+	if _, _, err := Above.ExportFile(gone, f.book, filepath.Join(dir, "new.jsonl"), false); !errors.Is(err,
 		context.Canceled) {
 		t.Errorf("an export: %v", err)
 	}
@@ -238,13 +239,13 @@ func TestAnExportTouchesNoFileThatIsThereUnlessTold(t *testing.T) {
 	if err := os.WriteFile(path, []byte("precious"), 0o644); err != nil {
 		t.Fatal(err)
 	}
-	_, _, err := f.book.ExportFile(context.Background(), path, false, nil)
+	_, _, err := Above.ExportFile(context.Background(), f.book, path, false)
 	wantIs(t, err, bookfile.ErrExists, "file-exists "+strconv.Quote(path)+" file: file already exists")
 	if b, _ := os.ReadFile(path); string(b) != "precious" {
 		t.Errorf("the file holds %q", b)
 	}
 	for range 2 { // the book, and a copy of it, which is read in its place
-		if _, _, err := f.book.ExportFile(context.Background(), f.path, true, nil); !errors.Is(err, bookfile.ErrSameFile) {
+		if _, _, err := Above.ExportFile(context.Background(), f.book, f.path, true); !errors.Is(err, bookfile.ErrSameFile) {
 			t.Errorf("an export over the book itself: %v", err)
 		}
 		if f.book, err = f.book.Snapshot(); err != nil {
@@ -252,11 +253,11 @@ func TestAnExportTouchesNoFileThatIsThereUnlessTold(t *testing.T) {
 		}
 	}
 	far := filepath.Join(filepath.Dir(path), "nowhere", "a.jsonl")
-	if _, _, err := f.book.ExportFile(context.Background(), far, false, nil); !errors.Is(err, bookfile.ErrNoFolder) ||
+	if _, _, err := Above.ExportFile(context.Background(), f.book, far, false); !errors.Is(err, bookfile.ErrNoFolder) ||
 		err.Error() != "no-folder "+strconv.Quote(filepath.Dir(far)) {
 		t.Errorf("an export to a folder that is not there: %v", err)
 	}
-	tally, n, err := f.book.ExportFile(context.Background(), path, true, nil)
+	tally, n, err := Above.ExportFile(context.Background(), f.book, path, true)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -264,9 +265,9 @@ func TestAnExportTouchesNoFileThatIsThereUnlessTold(t *testing.T) {
 	if err != nil || string(b) != exported(t, f.book) || n != int64(len(b)) {
 		t.Errorf("the file is no export: %v", err)
 	}
-	want := []Tally{{"room", 3}, {"plan", 1}, {"variety", 1}, {"law", 0}, {"limit", 0}, {"follow", 0}, {"releasers", 0},
-		{"site", 0}, {"lift", 0}, {"mapping", 0}, {"customer", 1}, {"make", 2}, {"wheel", 6}, {"photo", 0},
-		{"entry", 54}, {"airsource", 0}, {"air", 48}}
+	want := map[string]int{"room": 3, "plan": 1, "variety": 1, "law": 0, "limit": 0, "follow": 0, "releasers": 0,
+		"site": 0, "lift": 0, "mapping": 0, "customer": 1, "make": 2, "wheel": 6, "photo": 0,
+		"entry": 54, "airsource": 0, "air": 48}
 	if d := cmp.Diff(want, tally); d != "" {
 		t.Errorf("what was exported (-want +got):\n%s", d)
 	}

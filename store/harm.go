@@ -69,19 +69,19 @@ func (t *ReadTx) leftOut(err error) (ok bool) {
 	return true
 }
 
-// unread notes a record that can't be read, which is then left out. An error is one of
+// Unread notes a record that can't be read, which is then left out. An error is one of
 // a newer program.
-func (t *ReadTx) unread(thing reason.Thing, key []byte, err error) error {
+func (t *ReadTx) Unread(thing reason.Thing, key []byte, err error) error {
 	if thing != "entry" || errors.Is(err, pack.ErrNewer) {
 		return t.tab.Unread(thing, key, err)
 	}
-	t.book.file.Note(t.unreadEntry(key))
+	t.book.file.Note(t.UnreadEntry(key))
 	return nil
 }
 
-// unreadEntry names the wheel or make of an entry that can't be read, as far as its key
+// UnreadEntry names the wheel or make of an entry that can't be read, as far as its key
 // tells.
-func (t *ReadTx) unreadEntry(key []byte) bookfile.Finding {
+func (t *ReadTx) UnreadEntry(key []byte) bookfile.Finding {
 	if len(key) == pack.EntryKeySize {
 		if of := t.spotOf(uuid.UUID(key[:16])); of.Thing != "" {
 			return bookfile.Finding{At: of, What: UnreadEntry{chain.Names{Zone: t.Zone()}.At(key[16:])}}

@@ -32,7 +32,7 @@ func (t *ReadTx) history(subject uuid.UUID) ([]wheel.Entry, error) {
 		e, err := pack.ReadEntry(k, v)
 		if err != nil {
 			if !errors.Is(err, pack.ErrNewer) {
-				f := t.unreadEntry(k)
+				f := t.UnreadEntry(k)
 				err = reason.Err(f.What)
 			}
 			return nil, t.harm(subject, t.tab.Damaged(err, "entry", k))
@@ -67,7 +67,7 @@ func (t *ReadTx) whole(subject uuid.UUID, n int) error {
 
 // EntryByID gives one entry. The error may be a NotFound.
 func (t *ReadTx) EntryByID(id uuid.UUID) (wheel.Entry, error) {
-	e, ok, err := t.entry(id)
+	e, ok, err := t.Entry(id)
 	if err == nil && !ok {
 		err = refusal.NotFound{Thing: "entry", Name: id.String()}
 	}
@@ -94,7 +94,7 @@ func (t *ReadTx) EachLogged(ctx context.Context, q history.Query, fn func(histor
 }
 
 func (t *ReadTx) log(q history.Query) *history.Log {
-	return &history.Log{Tab: t.tab, Query: q, Unread: func(k []byte, err error) error { return t.unread("entry", k, err) }}
+	return &history.Log{Tab: t.tab, Query: q, Unread: func(k []byte, err error) error { return t.Unread("entry", k, err) }}
 }
 
 // EachWritten goes through the entries that happened and were written since a time, from

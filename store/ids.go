@@ -17,8 +17,8 @@ import (
 // var for the tests.
 var idsTogether = 1 << 20
 
-// entry finds an entry by its identity.
-func (t *ReadTx) entry(id uuid.UUID) (e wheel.Entry, ok bool, err error) {
+// Entry finds an entry by its identity; ok is false where there is none.
+func (t *ReadTx) Entry(id uuid.UUID) (e wheel.Entry, ok bool, err error) {
 	wheels, single := t.ids.Among(id)
 	for _, w := range wheels {
 		if e, ok, err = t.entryOf(w, id); ok || err != nil {
@@ -91,7 +91,7 @@ func (t *ReadTx) EntriesMarked(mark string, most int) ([]wheel.Entry, error) {
 func (t *ReadTx) entries(ids []uuid.UUID) ([]wheel.Entry, error) {
 	out := []wheel.Entry{}
 	for _, id := range ids {
-		e, ok, err := t.entry(id)
+		e, ok, err := t.Entry(id)
 		if err != nil {
 			return nil, err
 		}

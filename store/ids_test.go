@@ -79,7 +79,7 @@ func TestEntriesWhoseIdentityBeginsAsTheirWheelsAreFoundLikeAnyOther(t *testing.
 	// An export and its import, and a rebuilt index.
 	path, text := filepath.Join(t.TempDir(), "new.book"), exported(t, f.book)
 	o := Options{Now: f.clock.now}
-	if _, _, err := Import(context.Background(), path, strings.NewReader(text), o, nil); err != nil {
+	if err := Above.Import(context.Background(), path, strings.NewReader(text), o); err != nil {
 		t.Fatal(err)
 	}
 	was := f.dump()

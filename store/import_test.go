@@ -28,7 +28,7 @@ import (
 func imported(t testing.TB, path, text string, now func() time.Time) *Book {
 	t.Helper()
 	o := Options{Now: now, Altered: true}
-	if _, _, err := Import(context.Background(), path, strings.NewReader(text), o, nil); err != nil {
+	if err := Above.Import(context.Background(), path, strings.NewReader(text), o); err != nil {
 		t.Fatal(err)
 	}
 	b, err := Open(path, Write, Options{Now: now})
@@ -149,8 +149,8 @@ func TestAnImportRefusesWhatIsNoWholeExport(t *testing.T) {
 		t.Run(c.name, func(t *testing.T) {
 			dir := t.TempDir()
 			path := filepath.Join(dir, "new.book")
-			_, _, err := Import(context.Background(), path, strings.NewReader(c.text),
-				Options{Now: f.clock.now, Altered: true}, nil)
+			err := Above.Import(context.Background(), path, strings.NewReader(c.text),
+				Options{Now: f.clock.now, Altered: true})
 			var ie *lines.Error
 			if !errors.As(err, &ie) || !strings.HasPrefix(err.Error(), c.want) {
 				t.Fatalf("got  %v\nwant %s", err, c.want)
@@ -169,8 +169,8 @@ func TestACutOffExportMakesNoBookWhereverItIsCut(t *testing.T) {
 	r := rand.New(rand.NewPCG(1, 2))
 	for range 60 {
 		n := r.IntN(len(text) - 1)
-		_, _, err := Import(context.Background(), filepath.Join(dir, "new.book"), strings.NewReader(text[:n]),
-			Options{Now: f.clock.now}, nil)
+		err := Above.Import(context.Background(), filepath.Join(dir, "new.book"), strings.NewReader(text[:n]),
+			Options{Now: f.clock.now})
 		var ie *lines.Error
 		if !errors.As(err, &ie) {
 			t.Errorf("cut at byte %d of %d: %v", n, len(text), err)
@@ -192,7 +192,7 @@ func TestAnImportGoesOnlyWhereNothingIsLost(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	_, _, err = Import(context.Background(), full.path, strings.NewReader(text), Options{Now: f.clock.now}, nil)
+	err = Above.Import(context.Background(), full.path, strings.NewReader(text), Options{Now: f.clock.now})
 	wantIs(t, err, bookfile.ErrExists, "file-exists "+strconv.Quote(full.path)+" records: file already exists")
 	if after, _ := os.ReadFile(full.path); !bytes.Equal(before, after) {
 		t.Error("the book that was there changed")
@@ -201,7 +201,7 @@ func TestAnImportGoesOnlyWhereNothingIsLost(t *testing.T) {
 	if err := os.WriteFile(note, bytes.Repeat([]byte("no book\n"), 2000), 0o644); err != nil {
 		t.Fatal(err)
 	}
-	_, _, err = Import(context.Background(), note, strings.NewReader(text), Options{Now: f.clock.now}, nil)
+	err = Above.Import(context.Background(), note, strings.NewReader(text), Options{Now: f.clock.now})
 	wantIs(t, err, bookfile.ErrNotABook, "not-a-book "+strconv.Quote(note))
 
 	empty := filepath.Join(t.TempDir(), "empty.book")
@@ -273,8 +273,8 @@ func TestAnImportKeepsAChainThatFitsAndSaysWhereANewOneBegan(t *testing.T) {
 		{"a hash cut short", `"hash":"`, `"hash":"0`, "line 13: line-no-hash"},
 		{"a link that is none", `"link":"A`, `"link":"B`, "line 13: link-does-not-decode"},
 	} {
-		_, _, err := Import(context.Background(), filepath.Join(t.TempDir(), "new.book"),
-			strings.NewReader(strings.Replace(text, c.from, c.to, 1)), Options{Now: f.clock.now}, nil)
+		err := Above.Import(context.Background(), filepath.Join(t.TempDir(), "new.book"),
+			strings.NewReader(strings.Replace(text, c.from, c.to, 1)), Options{Now: f.clock.now})
 		if err == nil || !strings.HasPrefix(err.Error(), c.want) {
 			t.Errorf("%s: got %v", c.name, err)
 		}
@@ -315,7 +315,7 @@ func TestTheIndexOfEntriesIsMadeInRuns(t *testing.T) {
 	text := exported(t, f.book)
 	path := filepath.Join(t.TempDir(), "new.book")
 	o := Options{Now: f.clock.now}
-	if _, _, err := Import(context.Background(), path, strings.NewReader(text), o, nil); err != nil {
+	if err := Above.Import(context.Background(), path, strings.NewReader(text), o); err != nil {
 		t.Fatal(err)
 	}
 	b, err := Open(path, Write, Options{Now: f.clock.now})
@@ -339,8 +339,8 @@ func TestTheIndexOfEntriesIsMadeInRuns(t *testing.T) {
 		more = changed(t, more, `"record":"end"`, func(string) string {
 			return fmt.Sprintf("{\"record\":\"end\",\"lines\":%d}\n", strings.Count(more, "\n")-1)
 		})
-		_, _, err := Import(context.Background(), filepath.Join(t.TempDir(), "x.book"), strings.NewReader(more),
-			Options{Now: f.clock.now}, nil)
+		err := Above.Import(context.Background(), filepath.Join(t.TempDir(), "x.book"), strings.NewReader(more),
+			Options{Now: f.clock.now})
 		if err == nil || !strings.HasPrefix(err.Error(), "line-id-twice {Is:id-twice Word:"+c.id.String()) {
 			t.Errorf("%s: %v", c.kind, err)
 		}
@@ -363,7 +363,7 @@ func FuzzImport(f *testing.F) {
 	f.Fuzz(func(t *testing.T, text string) {
 		dir := t.TempDir()
 		path := filepath.Join(dir, "new.book")
-		_, _, err := Import(context.Background(), path, strings.NewReader(text), Options{Altered: true}, nil)
+		err := Above.Import(context.Background(), path, strings.NewReader(text), Options{Altered: true})
 		var ie *lines.Error
 		if err != nil {
 			if left, _ := os.ReadDir(dir); len(left) > 0 || !errors.As(err, &ie) {

@@ -31,7 +31,7 @@ func TestAnAlteredBackupIsPutBackOnlyWhenAskedTo(t *testing.T) {
 	}
 	f.book.Close()
 	to, o := filepath.Join(t.TempDir(), "back.book"), Options{Now: f.clock.now}
-	_, err := Restore(context.Background(), f.path, to, false, o)
+	_, err := Above.Restore(context.Background(), f.path, to, false, o)
 	if r, ok := reason.Of(err).(*chain.OtherHistory); !ok || len(r.Findings) != 1 {
 		t.Errorf("without being asked to: %v", err)
 	}
@@ -39,10 +39,10 @@ func TestAnAlteredBackupIsPutBackOnlyWhenAskedTo(t *testing.T) {
 		t.Errorf("left behind: %v", left)
 	}
 	o.Altered = true
-	if c, err := Restore(context.Background(), f.path, to, false, o); err != nil || len(c.Findings) != 1 {
+	if c, err := Above.Restore(context.Background(), f.path, to, false, o); err != nil || len(c.Findings) != 1 {
 		t.Fatal(c, err)
 	}
-	b, err := Open(to, Read, Options{Now: f.clock.now, alone: true})
+	b, err := Open(to, Read, Options{Now: f.clock.now, Alone: true})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -94,7 +94,7 @@ func TestABackupWithAHistoryWrittenAgainIsFoundBesideAnotherCopy(t *testing.T) {
 			c.make(t, f, ws, backup)
 			before := f.dump()
 			f.book.Close()
-			_, err := Restore(ctx, backup, f.path, true, Options{Now: f.clock.now})
+			_, err := Above.Restore(ctx, backup, f.path, true, Options{Now: f.clock.now})
 			var got []reason.Reason
 			if r, ok := reason.Of(err).(*chain.OtherHistory); ok {
 				err = nil
@@ -119,7 +119,7 @@ func TestABackupWithAHistoryWrittenAgainIsFoundBesideAnotherCopy(t *testing.T) {
 // backup copies the book as it stands.
 func (f *farm) backup(to string) {
 	f.t.Helper()
-	if _, err := f.book.Backup(context.Background(), to); err != nil {
+	if _, err := Above.Backup(context.Background(), f.book, to); err != nil {
 		f.t.Fatal(err)
 	}
 }
@@ -141,7 +141,7 @@ func (f *farm) swap(with string) {
 // rechain writes the whole history of a book again, as somebody may who knows how.
 func rechain(t *testing.T, path string, at time.Time) {
 	t.Helper()
-	b, err := Open(path, Write, Options{alone: true})
+	b, err := Open(path, Write, Options{Alone: true})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -165,14 +165,14 @@ func TestACheckAsksTheNewestBackup(t *testing.T) {
 	old := filepath.Join(t.TempDir(), "old.book")
 	f.backup(old)
 	f.put(f.weighed(ws[0].ID, "2026-11-23 08:00", 1970))
-	auto, err := f.book.BackUp(context.Background(), k, false)
+	auto, _, err := Above.Keep(context.Background(), f.book, k, false)
 	if err != nil {
 		t.Fatal(err)
 	}
 	history := func(want ...reason.Reason) {
 		t.Helper()
 		var got []reason.Reason
-		found, err := f.book.CheckHistory()
+		found, err := Above.CheckHistory(f.book)
 		for _, x := range found {
 			got = append(got, x.What)
 		}

@@ -151,12 +151,11 @@ func TestABookFollowsTheLawOfTheCountriesLastSaid(t *testing.T) {
 	f.clean()
 
 	var out bytes.Buffer
-	if _, err := f.book.Export(context.Background(), &out, nil); err != nil {
+	if err := Above.Export(context.Background(), f.book, &out); err != nil {
 		t.Fatal(err)
 	}
 	to := filepath.Join(t.TempDir(), "again.book")
-	if _, _, err := Import(context.Background(), to, bytes.NewReader(out.Bytes()), Options{Now: f.clock.now},
-		nil); err != nil {
+	if err := Above.Import(context.Background(), to, bytes.NewReader(out.Bytes()), Options{Now: f.clock.now}); err != nil {
 		t.Fatal(err)
 	}
 	b, err := Open(to, Read, Options{Now: f.clock.now})
@@ -217,7 +216,7 @@ func TestACheckNamesAlteredRulesAndChoicesOfCountries(t *testing.T) {
 	if d := cmp.Diff(want, altered(t, f.book)); d != "" {
 		t.Errorf("-want +got:\n%s", d)
 	}
-	names := f.book.readTx(nil).names()
+	names := f.book.readTx(nil).Names()
 	for code, name := range layout.OfCode {
 		switch name {
 		case "", layout.Makes, layout.Wheels, layout.Entries: // named by what they are about

@@ -155,7 +155,7 @@ func TestACheckCannotVouchForWhatANewerProgramWrote(t *testing.T) {
 	if found, err := f.book.Check(ctx, nil); !errors.Is(err, bookfile.ErrNewer) || len(found) > 0 {
 		t.Errorf("check: %v %v", found, err)
 	}
-	if _, err := f.book.Backup(ctx, filepath.Join(t.TempDir(), "x")); !errors.Is(err, bookfile.ErrNewer) {
+	if _, err := Above.Backup(ctx, f.book, filepath.Join(t.TempDir(), "x")); !errors.Is(err, bookfile.ErrNewer) {
 		t.Errorf("backup: %v", err)
 	}
 }

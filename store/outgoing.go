@@ -11,6 +11,7 @@ import (
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 	"rindkeep/store/sites"
+	"rindkeep/store/sorts"
 )
 
 // Outgoing gathers the book's own links after a number for a bundle, as many as fit into
@@ -106,7 +107,7 @@ func (g *gathering) fact(f chain.Trace) (k, v []byte, err error) {
 			return f.Key, v, nil
 		}
 	}
-	return nil, nil, g.t.tab.Damaged(nil, things[name], f.Key)
+	return nil, nil, g.t.tab.Damaged(nil, sorts.Things[name], f.Key)
 }
 
 // gather notes every record that links keep because another took its place.

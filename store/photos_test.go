@@ -9,6 +9,7 @@ import (
 	"rindkeep/store/bookfile"
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
+	"rindkeep/store/sorts"
 
 	bolt "go.etcd.io/bbolt"
 )
@@ -42,7 +43,7 @@ func TestAnAlteredPhotoIsFound(t *testing.T) {
 	}); err != nil {
 		t.Fatal(err)
 	}
-	if found := check(); len(found) != 2 || !found[0].History || found[1].What != Unlike {
+	if found := check(); len(found) != 2 || !found[0].History || found[1].What != sorts.Unlike {
 		t.Errorf("an altered photo: %v", found)
 	}
 }

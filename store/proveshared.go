@@ -125,7 +125,7 @@ func (k *checker) standing(code byte, key, v []byte) error {
 		return k.ctx.Err()
 	}
 	if bucket == layout.Entries { // another of its identity may have taken its place
-		if _, ok, err := t.entry(uuid.UUID(key[24:])); ok || err != nil {
+		if _, ok, err := t.Entry(uuid.UUID(key[24:])); ok || err != nil {
 			return err
 		}
 	}
@@ -157,5 +157,5 @@ func (t *ReadTx) factSpot(bucket string, key []byte) bookfile.Spot {
 	if bucket == layout.Entries {
 		key = key[:chain.FindKeySize]
 	}
-	return t.names().Fact(chain.Trace{Code: layout.Codes[bucket], Key: key}).Of
+	return t.Names().Fact(chain.Trace{Code: layout.Codes[bucket], Key: key}).Of
 }

@@ -116,7 +116,7 @@ func (t *WriteTx) putOne(e *wheel.Entry, late time.Time) (written bool, err erro
 	if err != nil {
 		return false, err
 	}
-	if old, ok, err := t.entry(e.ID); err != nil {
+	if old, ok, err := t.Entry(e.ID); err != nil {
 		return false, err
 	} else if ok {
 		if old.Subject == e.Subject && old.Same(*e) {

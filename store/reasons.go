@@ -5,7 +5,6 @@ import (
 
 	"rindkeep/cave/reason"
 	"rindkeep/store/bookfile"
-	"rindkeep/store/chain"
 	"rindkeep/wheel"
 )
 
@@ -16,9 +15,8 @@ type ZoneUnknown struct {
 
 // What is wrong with a page, record or index.
 const (
-	EntriesMissing = reason.Flat("entries-missing")       // the wheel has more than were found
-	Unlike         = reason.Flat("not-what-it-should-be") // kept under another key than its own
-	OfNothing      = reason.Flat("about-nothing")         // an entry of no wheel or make
+	EntriesMissing = reason.Flat("entries-missing") // the wheel has more than were found
+	OfNothing      = reason.Flat("about-nothing")   // an entry of no wheel or make
 	OfNoMake       = reason.Flat("of-no-make")
 	NoState        = reason.Flat("not-in-standings")
 	OtherState     = reason.Flat("stands-otherwise")
@@ -57,16 +55,10 @@ type HalfKept struct {
 	Path string `json:"path"`
 }
 
-// LostFact: a fact that a link of the chain speaks of can't be read any more.
-type LostFact struct {
-	Fact chain.Fact `json:"fact"`
-}
-
 func (ZoneUnknown) Code() string  { return "zone-unknown-here" }
 func (NotIndexed) Code() string   { return "not-in-index" }
 func (OtherIndexed) Code() string { return "otherwise-in-index" }
 func (OtherTask) Code() string    { return "task-differs" }
 func (OtherCount) Code() string   { return "count-differs" }
 func (UnreadEntry) Code() string  { return bookfile.Undecodable.Code() }
-func (LostFact) Code() string     { return "lost" }
 func (HalfKept) Code() string     { return "one-copy-of-metadata-kept" }

@@ -93,7 +93,7 @@ func (b *Book) freshened() (*Book, error) {
 // bbolt would free what it says it spans. It holds all derived
 // records in memory while it works: about 1.5 KB a wheel.
 func (b *Book) Rebuild(ctx context.Context) error {
-	found, err := b.checkPages(ctx, nil)
+	found, err := b.CheckPages(ctx, nil)
 	if err != nil {
 		return err
 	}
@@ -158,7 +158,7 @@ func (t *WriteTx) rebuild() error {
 	for k, v := range t.tab.In(layout.Entries, nil) {
 		e, err := pack.ReadEntry(k, v)
 		if err != nil {
-			if err := t.unread("entry", k, err); err != nil {
+			if err := t.Unread("entry", k, err); err != nil {
 				return err
 			}
 			continue

@@ -47,7 +47,7 @@ func TestASalvageSavesWhatTheOtherPagesHold(t *testing.T) {
 			t.Fatal(err)
 		}
 		os.Remove(to)
-		x, err := Salvage(context.Background(), bad, to, testSettings(), gap, Options{Now: f.clock.now})
+		x, err := Above.Salvage(context.Background(), bad, to, testSettings(), gap, Options{Now: f.clock.now})
 		if err != nil {
 			t.Errorf("page %d: %v", id, err)
 			continue
@@ -147,7 +147,7 @@ func TestASalvageMarksTheGapInTheHistory(t *testing.T) {
 	gap := func(lost []chain.Fact) string {
 		return fmt.Sprintf("lost: %s of %s", lost[0].What, lost[0].At.Format("02 Jan 15:04"))
 	}
-	x, err := Salvage(context.Background(), f.path, to, Settings{}, gap, Options{Now: f.clock.now})
+	x, err := Above.Salvage(context.Background(), f.path, to, Settings{}, gap, Options{Now: f.clock.now})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -195,7 +195,7 @@ func TestARebuildNeedsNoPageOfTheIndexes(t *testing.T) {
 		if !facts && len(scan.Lost) == 0 || !facts && id%setting("RINDKEEP_REBUILDS", 6, 1) != 0 {
 			continue
 		}
-		_, kept, err := RebuildFile(context.Background(), bad, Options{Now: f.clock.now})
+		kept, err := Above.Rebuild(context.Background(), bad, Options{Now: f.clock.now})
 		if facts {
 			if lost++; !errors.Is(err, bookfile.ErrDamaged) {
 				t.Errorf("page %d held facts, and the rebuild says %v", id, err)
@@ -253,7 +253,7 @@ func TestASalvageMakesALotAgainWhoseRecordIsLost(t *testing.T) {
 			f.book.Close()
 			to := filepath.Join(t.TempDir(), "saved.book")
 			gap := func(lost []chain.Fact) string { return "lost: " + lost[0].What }
-			x, err := Salvage(t.Context(), f.path, to, Settings{}, gap, Options{Now: f.clock.now})
+			x, err := Above.Salvage(t.Context(), f.path, to, Settings{}, gap, Options{Now: f.clock.now})
 			if err != nil {
 				t.Fatal(err)
 			}

@@ -14,10 +14,10 @@ import (
 	"rindkeep/store/bundle"
 	"rindkeep/store/chain"
 	"rindkeep/store/layout"
-	"rindkeep/store/lines"
 	"rindkeep/store/pack"
 	"rindkeep/store/refusal"
 	"rindkeep/store/register"
+	"rindkeep/store/sorts"
 	"rindkeep/store/table"
 )
 
@@ -239,34 +239,19 @@ func (t *WriteTx) markStood(site uuid.UUID) error {
 	return nil
 }
 
-// sharedRecord is a record of a book of several sites as a line of an export.
-type sharedRecord struct {
-	Key   []byte `json:"key"`
-	Value []byte `json:"value"`
-}
-
-// sharedSection is a section of records that only a shared book has, as they are.
-func sharedSection(record, bucket string) section {
-	return section{
-		record: record, bucket: bucket,
-		line: func(k, v []byte) (any, error) { return sharedRecord{k, v}, nil },
-		take: func(l *loader, line []byte) error {
-			var x sharedRecord
-			if err := lines.Parse(line, &x); err != nil {
-				return err
-			}
-			if len(x.Key) == 0 || l.t.tab.Get(bucket, x.Key) != nil {
-				return lines.ErrTwice
-			}
-			if bucket == layout.Heads && bytes.Equal(x.Key, ownKey) {
-				var own OwnSite
-				if err := pack.ReadJSON(x.Value, &own); err != nil {
-					return err
-				}
-				return l.t.Share(own)
-			}
-			l.t.tab.Put(bucket, x.Key, x.Value)
-			return nil
-		},
+// takeHeadLine takes a line of Heads: which site the book is, or how far it has another's
+// history.
+func (t *WriteTx) takeHeadLine(s sorts.Sort, line []byte) error {
+	x, err := sorts.Parse(t.tab, layout.Heads, line, func(x sorts.Shared) []byte { return x.Key })
+	switch {
+	case err != nil:
+		return err
+	case !bytes.Equal(x.Key, ownKey):
+		return s.Take(t.Writer, t.tab, line)
 	}
+	var own OwnSite
+	if err := pack.ReadJSON(x.Value, &own); err != nil {
+		return err
+	}
+	return t.Share(own)
 }

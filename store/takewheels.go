@@ -116,7 +116,7 @@ func (w *writer) entry(k, v []byte) error {
 	if err != nil {
 		return err
 	}
-	old, ok, err := t.entry(e.ID)
+	old, ok, err := t.Entry(e.ID)
 	if err != nil {
 		return err
 	}

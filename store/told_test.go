@@ -275,12 +275,11 @@ func TestBeginningAndCompositionGoOutAndComeIn(t *testing.T) {
 	f.put(f.lineOf(m.ID, "2026-11-25 08:50", wheel.MakeLog{What: wheel.LogComposition, Moisture: 0.36, Fat: 0.33,
 		PH: 5.1}), f.did(ws[1].ID, wheel.Turn, "2026-11-25 08:55"))
 	var out bytes.Buffer
-	if _, err := f.book.Export(context.Background(), &out, nil); err != nil {
+	if err := Above.Export(context.Background(), f.book, &out); err != nil {
 		t.Fatal(err)
 	}
 	to := filepath.Join(t.TempDir(), "again.book")
-	if _, _, err := Import(context.Background(), to, bytes.NewReader(out.Bytes()), Options{Now: f.clock.now},
-		nil); err != nil {
+	if err := Above.Import(context.Background(), to, bytes.NewReader(out.Bytes()), Options{Now: f.clock.now}); err != nil {
 		t.Fatal(err)
 	}
 	b, err := Open(to, Read, Options{Now: f.clock.now})

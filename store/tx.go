@@ -47,6 +47,7 @@ type WriteTx struct {
 	retags  bool                 // some of them may have got another tag
 	airIn   map[string]time.Time // rooms whose air changed, and from when on
 	shelves map[cave.Place]int   // changes of their counts, not yet written
+	taken   []byte               // key of the last entry of those that fill the book
 }
 
 // touch says how much of a wheel's derived record is stale.

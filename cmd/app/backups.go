@@ -10,6 +10,7 @@ import (
 	"rindkeep/cave/reason"
 	"rindkeep/store"
 	"rindkeep/store/bookfile"
+	"rindkeep/store/copies"
 )
 
 // NoBackup is an automatic backup that wasn't sound, or couldn't be made.
@@ -37,13 +38,13 @@ const (
 // Before one that takes longer than a second large is called.
 func (a *App) DayBackup(ctx context.Context, set store.Settings, large func()) error {
 	k, err := bookfile.BackupsOf(a.Book)
-	if err == nil && !store.BackupDue(k, set, a.Now()) {
+	if err == nil && !copies.Due(k, set, a.Now()) {
 		return nil
 	}
 	if bookfile.Size(a.Book) > smallBook {
 		large()
 	}
-	var out store.AutoBackup
+	var out copies.Automatic
 	if err == nil {
 		out, err = a.backUp(ctx, k, true)
 	}
@@ -54,7 +55,7 @@ func (a *App) DayBackup(ctx context.Context, set store.Settings, large func()) e
 }
 
 // noBackup is why an automatic backup is missing, nil where it isn't.
-func noBackup(k bookfile.Backups, out store.AutoBackup, err error) *Refusal {
+func noBackup(k bookfile.Backups, out copies.Automatic, err error) *Refusal {
 	if all := k.List(""); out.Last.IsZero() && len(all) > 0 { // where to make them can't be read
 		out.Last = all[0].At
 	}
@@ -109,7 +110,7 @@ func (a *App) BackupFirst(ctx context.Context, much bool) error {
 	if !a.Backups || !much && bookfile.Size(a.Book) > smallBook {
 		return nil
 	}
-	var out store.AutoBackup
+	var out copies.Automatic
 	k, err := bookfile.BackupsOf(a.Book)
 	if err == nil {
 		out, err = a.backUp(ctx, k, false)
@@ -127,14 +128,14 @@ func (a *App) BackupFirst(ctx context.Context, much bool) error {
 	return nil
 }
 
-func (a *App) backUp(ctx context.Context, k bookfile.Backups, daily bool) (out store.AutoBackup, err error) {
+func (a *App) backUp(ctx context.Context, k bookfile.Backups, daily bool) (out copies.Automatic, err error) {
 	b, err := store.Open(a.Book, store.Read, store.Options{Now: a.Now})
 	if err != nil {
 		return out, err
 	}
 	defer func() { err = errors.Join(err, b.Close()) }()
 	a.Log.Debug().Str("folder", k.Folder).Msg("back up")
-	return b.BackUp(ctx, k, daily)
+	return copies.Keep(ctx, b, k, daily)
 }
 
 // BackupList is where the automatic backups of the book are, newest first.
@@ -156,7 +157,7 @@ type BackupFile struct {
 // ListBackups lists them, also where the book can't be read or is gone.
 func (a *App) ListBackups() (BackupList, error) {
 	out := BackupList{Schema: Schema("book-backups"), Backups: []BackupFile{}}
-	k, all, err := store.AutoBackups(a.Book)
+	k, all, err := copies.List(a.Book)
 	if k.Folder != "" {
 		out.Folder = &k.Folder
 	}

@@ -12,10 +12,12 @@ import (
 	"rindkeep/cmd/text"
 	"rindkeep/cmd/words/carried"
 	"rindkeep/store"
+	"rindkeep/store/archive"
 	"rindkeep/store/bookfile"
 	"rindkeep/store/chain"
 	"rindkeep/store/lines"
 	"rindkeep/store/refusal"
+	"rindkeep/store/sorts"
 	"rindkeep/wheel"
 )
 
@@ -37,7 +39,7 @@ func init() {
 
 		store.EntriesMissing:  "has more entries than are found",
 		bookfile.Undecodable:  "can't be read",
-		store.Unlike:          "is not what it should be",
+		sorts.Unlike:          "is not what it should be",
 		store.OfNothing:       "is about nothing in the book",
 		store.OfNoMake:        "belongs to no make in the book",
 		store.NoState:         "is not in the index of standings",
@@ -292,7 +294,7 @@ func init() {
 		form[chain.Behind]("ends at {Since}, and its backup {Path} goes on: this is an older copy, or {Links link "+
 			"was/links were} taken out"),
 		form[chain.TakenAltered]("was altered before it was imported on {On}, and that was accepted"),
-		form[store.LostFact]("its {Fact:fact} is lost"),
+		form[archive.LostFact]("its {Fact:fact} is lost"),
 		form[chain.PutIn]("its {Fact} was put in outside the program: no link of the chain speaks of it"),
 		say(func(_ Printer, r chain.Altered) string {
 			return fmt.Sprintf("its %s was %s outside the program; %s", fact(r.Fact), r.Code(), writtenBy(r.Link))

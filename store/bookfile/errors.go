@@ -70,6 +70,24 @@ type Spot struct {
 // longestName is how much of a key is told, in bytes.
 const longestName = 100
 
+// FaultOf is what an error says is wrong with a record; nil where there is none.
+func FaultOf(err error) reason.Reason {
+	what := reason.Of(err)
+	if what == nil && err != nil {
+		what = PageFault{Is: "record", Message: err.Error()}
+	}
+	return what
+}
+
+// CalledAs lets an error about a file with a passing name speak of the one it is for.
+func CalledAs(err error, passing, path string) error {
+	var e *Error
+	if errors.As(err, &e) && e.Path == passing {
+		e.Path = path
+	}
+	return err
+}
+
 // At names a thing by its key, or by anything that prints.
 func At(thing reason.Thing, name any) Spot {
 	switch n := name.(type) {

@@ -68,6 +68,17 @@ func (f *File) CopyAsOf(tx *bolt.Tx, path string) (bytes int64, err error) {
 	return bytes, to.Close()
 }
 
+// CopyTo is CopyAsOf as one reading sees the file. Errors speak of the copy as called.
+func (f *File) CopyTo(path, called string) (bytes int64, err error) {
+	err = f.Guard(func() error {
+		return f.DB.View(func(tx *bolt.Tx) (err error) {
+			bytes, err = f.CopyAsOf(tx, path)
+			return Failed(called, "write", err)
+		})
+	})
+	return bytes, err
+}
+
 // copier has the system copy the pages that bbolt's WriteTo reads after the two of metadata:
 // four times as fast as by way of memory.
 type copier struct{ to, from *os.File }

@@ -37,6 +37,15 @@ var (
 	foundType = reflect.TypeFor[wheel.HandCheck]()
 )
 
+// EntryOf is the line of a record.
+func EntryOf(k, v []byte) (any, error) {
+	e, err := pack.ReadEntry(k, v)
+	if err != nil {
+		return nil, err
+	}
+	return Entry(e), nil
+}
+
 // Entry is an entry as a line: its fields under their own names, the few figures with their
 // unit; its kind and the answers of a hand check are words. The type of the line follows
 // from wheel.Entry, so that no field can be forgotten.

@@ -13,6 +13,7 @@ import (
 	"rindkeep/store/chain"
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
+	"rindkeep/store/sorts"
 	"rindkeep/wheel"
 )
 
@@ -25,21 +26,15 @@ type Remains struct {
 	read map[string]map[string][]byte // bucket -> key -> record
 }
 
-// Sort is a sort of fact.
-type Sort struct {
-	Bucket string
-	Own    func(key, v []byte) bool // the record is one of these; nil: its bucket's form says it
-}
-
 // Scan reads a file page by page. settings is told of records that may be the book's
 // settings.
-func Scan(path string, sorts []Sort, settings func(k, v []byte)) (*Remains, error) {
+func Scan(path string, settings func(k, v []byte)) (*Remains, error) {
 	r := &Remains{read: map[string]map[string][]byte{}}
 	scan, err := bookfile.ScanFile(path, func(bucket string, k, v []byte) {
 		if (bucket == layout.Book || bucket == "") && bytes.Equal(k, layout.SettingsKey) {
 			settings(k, v)
 		}
-		r.record(sorts, bucket, k, v)
+		r.record(bucket, k, v)
 	})
 	r.Pages = scan.Lost
 	return r, err
@@ -47,7 +42,7 @@ func Scan(path string, sorts []Sort, settings func(k, v []byte)) (*Remains, erro
 
 // record takes one record of a page. Those of pages that nothing leads to are told by
 // what they are; they never take the place of one that a bucket leads to.
-func (r *Remains) record(sorts []Sort, bucket string, k, v []byte) {
+func (r *Remains) record(bucket string, k, v []byte) {
 	if tellsOfLost[bucket] {
 		if bare, err := pack.Unseal(k, v); err == nil { // else one of before they had seals, or damaged
 			v = bare
@@ -55,8 +50,8 @@ func (r *Remains) record(sorts []Sort, bucket string, k, v []byte) {
 		r.keep(bucket, k, v)
 		return
 	}
-	for _, x := range sorts {
-		if bucket != x.Bucket && (bucket != "" || !x.fits(k, v)) {
+	for _, x := range sorts.All {
+		if bucket != x.Bucket && (bucket != "" || !fits(x, k, v)) {
 			continue
 		}
 		if bucket != "" || r.read[x.Bucket][string(k)] == nil {
@@ -76,7 +71,7 @@ func (r *Remains) keep(bucket string, k, v []byte) {
 }
 
 // fits says whether a record may be one of the sort, by its key and form.
-func (x Sort) fits(k, v []byte) bool {
+func fits(x sorts.Sort, k, v []byte) bool {
 	switch x.Bucket {
 	case layout.Entries:
 		_, err := pack.ReadEntry(k, v)

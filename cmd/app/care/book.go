@@ -15,8 +15,10 @@ import (
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
 	"rindkeep/store"
+	"rindkeep/store/archive"
 	"rindkeep/store/bookfile"
 	"rindkeep/store/chain"
+	"rindkeep/store/copies"
 )
 
 // opened runs fn on the open book, outside any transaction.
@@ -159,7 +161,7 @@ type Copy struct {
 	accepted bool // whatever was found: it was to be taken as it is
 }
 
-func copyOf(name string, c store.Copied, accepted bool) Copy {
+func copyOf(name string, c copies.Copied, accepted bool) Copy {
 	n := c.Counts
 	return Copy{app.Schema(name), c.Path, c.Bytes, n.Makes, n.Wheels, n.Entries, c.Kept, len(c.Findings) == 0,
 		FindingsOf(c.Findings), accepted}
@@ -211,7 +213,7 @@ func Backup(ctx context.Context, a *app.App, path string) (out Copy, err error) 
 		if st, err := os.Stat(path); err == nil && st.IsDir() {
 			path = filepath.Join(path, "cave-"+a.Now().In(b.Zone()).Format("2006-01-02-1504")+".book")
 		}
-		c, err := b.Backup(ctx, path)
+		c, err := copies.Backup(ctx, b, path)
 		out = copyOf("book-backup", c, false)
 		return inTheWay(err, AnotherName)
 	})
@@ -222,7 +224,7 @@ func Backup(ctx context.Context, a *app.App, path string) (out Copy, err error) 
 // kept beside it. A backup whose history was altered, or isn't the book's, is refused
 // unless altered; then the copy's findings say so.
 func Restore(ctx context.Context, a *app.App, backup string, replace, altered bool) (Copy, error) {
-	c, err := store.Restore(ctx, backup, a.Book, replace, store.Options{Now: a.Now, Altered: altered})
+	c, err := copies.Restore(ctx, backup, a.Book, replace, store.Options{Now: a.Now, Altered: altered})
 	if err == nil { // else the book would soon seem to be an older copy of its newest backup
 		err = a.BackupFirst(ctx, true)
 	}
@@ -248,7 +250,7 @@ type Rebuilt struct {
 
 // Rebuild works out the indexes again from the entries.
 func Rebuild(ctx context.Context, a *app.App) (Rebuilt, error) {
-	harm, kept, err := store.RebuildFile(ctx, a.Book, store.Options{Now: a.Now})
+	harm, kept, err := copies.Rebuild(ctx, a.Book, store.Options{Now: a.Now})
 	if len(harm) > 0 && a.Harmed != nil {
 		a.Harmed(harm)
 	}
@@ -267,7 +269,7 @@ func Compact(ctx context.Context, a *app.App) (Compacted, error) {
 	if err := a.BackupFirst(ctx, true); err != nil {
 		return Compacted{}, err
 	}
-	before, after, err := store.Compact(a.Book, store.Options{Now: a.Now})
+	before, after, err := copies.Compact(a.Book, store.Options{Now: a.Now})
 	return Compacted{app.Schema("book-compact"), before, after}, err
 }
 
@@ -305,7 +307,7 @@ func (m *Moved) Fault() error {
 }
 
 // MovedOf is what an export or import of a schema came to.
-func MovedOf(name, path string, bytes int64, tally []store.Tally) Moved {
+func MovedOf(name, path string, bytes int64, tally []archive.Tally) Moved {
 	m := Moved{app.Schema(name), path, bytes, make([]Tally, len(tally)), []Finding{}, nil}
 	for i, t := range tally {
 		m.Records[i] = Tally(t)
@@ -316,7 +318,7 @@ func MovedOf(name, path string, bytes int64, tally []store.Tally) Moved {
 // Export writes every fact of the book to a file, a JSON line for each.
 func Export(ctx context.Context, a *app.App, path string, replace bool, tell store.Progress) (m Moved, err error) {
 	err = aside(a, func(b *store.Book) error {
-		tally, n, err := b.ExportFile(ctx, path, replace, tell)
+		tally, n, err := archive.ExportFile(ctx, b, path, replace, tell)
 		m = MovedOf("book-export", path, n, tally)
 		if err == nil {
 			m.LeftOut = FindingsOf(b.Harm())
@@ -329,7 +331,7 @@ func Export(ctx context.Context, a *app.App, path string, replace bool, tell sto
 // ExportTo is Export to a stream.
 func ExportTo(ctx context.Context, a *app.App, to io.Writer) error {
 	return aside(a, func(b *store.Book) error {
-		_, err := b.Export(ctx, to, nil)
+		_, err := archive.Export(ctx, b, to, nil)
 		if m := (Moved{LeftOut: FindingsOf(b.Harm())}); err == nil {
 			a.TellHarm(b)
 			err = m.Fault()

@@ -7,6 +7,7 @@ import (
 	"rindkeep/cmd/app"
 	"rindkeep/store"
 	"rindkeep/store/bookfile"
+	"rindkeep/store/copies"
 )
 
 // Finding is one thing that is wrong with a book.
@@ -72,7 +73,7 @@ func (AskBackups) Code() string { return "ask-the-backups" }
 func Check(ctx context.Context, a *app.App, head string, tell store.Progress) (out Checked, err error) {
 	out = Checked{Schema: app.Schema("book-check"), Findings: []Finding{}}
 	err = opened(a, store.Read, func(b *store.Book) error {
-		past, err := b.CheckHistory()
+		past, err := copies.CheckHistory(b)
 		if err != nil {
 			return err
 		}

@@ -10,6 +10,7 @@ import (
 	"rindkeep/cmd/app"
 	"rindkeep/cmd/workbook"
 	"rindkeep/store"
+	"rindkeep/store/archive"
 )
 
 // IsWorkbook refuses a workbook where an export is wanted.
@@ -28,7 +29,7 @@ func (IsWorkbook) Code() string { return "is-a-workbook" }
 func (IsTable) Code() string    { return "is-a-table" }
 
 // Import makes the book from an export, which is called name. What is wrong with a
-// line of it is a *store.ImportError. A history that was altered or left out is refused
+// line of it is a *lines.Error. A history that was altered or left out is refused
 // unless altered.
 func Import(ctx context.Context, a *app.App, name string, from io.Reader, altered bool, tell func(lines int)) (
 	Moved, error,
@@ -43,7 +44,7 @@ func Import(ctx context.Context, a *app.App, name string, from io.Reader, altere
 	if bytes.ContainsAny(line, ",;\t") && line[0] != '{' { // an export is lines of JSON
 		return Moved{}, app.Refuse(IsTable{name}, IntoATable).Of(name)
 	}
-	tally, found, err := store.Import(ctx, a.Book, r, store.Options{Now: a.Now, Altered: altered}, tell)
+	tally, found, err := archive.Import(ctx, a.Book, r, store.Options{Now: a.Now, Altered: altered}, tell)
 	if err != nil {
 		return Moved{}, otherHistory(inTheWay(err, AnotherBook), name)
 	}

@@ -7,6 +7,7 @@ import (
 
 	"rindkeep/cmd/app"
 	"rindkeep/store"
+	"rindkeep/store/archive"
 	"rindkeep/store/bookfile"
 	"rindkeep/store/remains"
 )
@@ -41,8 +42,8 @@ type PageGone struct {
 
 // Salvage makes a new book at to of all that can be read of the book's file. zone is
 // taken where the book's own settings are lost.
-func Salvage(ctx context.Context, a *app.App, to, zone string, gap store.Gap) (Saved, error) {
-	x, err := store.Salvage(ctx, a.Book, to, store.Settings{Zone: zone}, gap, store.Options{Now: a.Now})
+func Salvage(ctx context.Context, a *app.App, to, zone string, gap archive.Gap) (Saved, error) {
+	x, err := archive.Salvage(ctx, a.Book, to, store.Settings{Zone: zone}, gap, store.Options{Now: a.Now})
 	if err != nil {
 		return Saved{}, inTheWay(err, AnotherName)
 	}

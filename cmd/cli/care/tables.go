@@ -12,7 +12,7 @@ import (
 	"rindkeep/cmd/cli/console"
 	"rindkeep/cmd/text"
 	"rindkeep/cmd/workbook"
-	"rindkeep/store"
+	"rindkeep/store/archive"
 	"rindkeep/store/bookfile"
 	"rindkeep/wheel"
 )
@@ -78,14 +78,14 @@ func exportCSV(c *console.Console, f exportFlags) (care.Moved, error) {
 	}); err != nil {
 		return care.Moved{}, err
 	}
-	var tally []store.Tally
+	var tally []archive.Tally
 	var files []console.NewFile
 	var err error
 	for _, k := range care.TableKinds {
 		s := to.open[k[0]]
 		err = errors.Join(err, s.Close())
 		files = append(files, s.file)
-		tally = append(tally, store.Tally{Record: k[1], Count: s.rows})
+		tally = append(tally, archive.Tally{Record: k[1], Count: s.rows})
 	}
 	bytes, err := console.Placed(err, files...)
 	return lacking(c, care.MovedOf("book-export", f.dir, bytes, tally)), err
@@ -173,9 +173,9 @@ func exportWorkbook(c *console.Console, f exportFlags) error {
 	if err != nil {
 		return err
 	}
-	var tally []store.Tally
+	var tally []archive.Tally
 	for _, k := range care.TableKinds {
-		tally = append(tally, store.Tally{Record: k[1], Count: to.rows[k[0]]})
+		tally = append(tally, archive.Tally{Record: k[1], Count: to.rows[k[0]]})
 	}
 	if err := moved(c, "exported to", lacking(c, care.MovedOf("book-export", path, n, tally)), nil); err != nil {
 		return err

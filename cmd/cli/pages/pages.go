@@ -20,6 +20,7 @@ import (
 	"rindkeep/cmd/page/access"
 	"rindkeep/store"
 	"rindkeep/store/bookfile"
+	"rindkeep/store/copies"
 )
 
 // served is how the page is served.
@@ -186,7 +187,7 @@ func backUpDaily(c *console.Console, o *page.Options) (*app.Daily, error) {
 	d := &app.Daily{Ctx: c.Ctx, App: o.App, Failed: failed}
 	o.App.Backups, o.App.Wrote, o.App.NoBackup = true, d.Wrote, failed
 	o.Backup = func() string {
-		switch last, on := store.LastBackup(c.Book, set); {
+		switch last, on := copies.Last(c.Book, set); {
 		case !last.IsZero():
 			return "Last backup, found sound: " + last.Format("2006-01-02 15:04")
 		case on:

@@ -1,26 +1,23 @@
-package store
+package copies
 
 import (
 	"context"
 	"errors"
 	"time"
 
+	"rindkeep/store"
 	"rindkeep/store/bookfile"
 	"rindkeep/store/layout"
 )
 
-// RebuildFile makes the indexes of the book at path again. Where its pages are whole that
-// is Rebuild. Else the facts are copied from their pages to a new file, whose indexes are
+// Rebuild makes the indexes of the book at path again. Where its pages are whole that
+// is Book.Rebuild. Else the facts are copied from their pages to a new file, whose indexes are
 // made from them, and the pages of the old indexes are never read; kept is where the
 // damaged file is kept then. A page of facts that can't be read is bookfile.ErrDamaged:
-// that is for Salvage. harm is what couldn't be read and was left out.
-func RebuildFile(ctx context.Context, path string, o Options) (harm []bookfile.Finding, kept string, err error) {
-	o = o.filled()
-	b, err := openAny(path, Write, o)
-	if err == nil {
-		harm, err = b.rebuildSound(ctx)
-		err = errors.Join(err, b.Close())
-	}
+// that is for a salvage. harm is what couldn't be read and was left out.
+func Rebuild(ctx context.Context, path string, o store.Options) (harm []bookfile.Finding, kept string, err error) {
+	o = o.Filled()
+	harm, err = rebuildSound(ctx, path, o)
 	if !errors.Is(err, bookfile.ErrDamaged) {
 		return harm, "", err
 	}
@@ -31,18 +28,20 @@ func RebuildFile(ctx context.Context, path string, o Options) (harm []bookfile.F
 	return harm, kept, aerr
 }
 
-// rebuildSound is Rebuild of a book whose pages are whole; else its error is damage.
-func (b *Book) rebuildSound(ctx context.Context) ([]bookfile.Finding, error) {
-	err := b.viewRaw(b.load)
-	if err == nil {
-		err = b.Rebuild(ctx)
+// rebuildSound makes the indexes of a book again whose pages are whole; else its error is
+// damage.
+func rebuildSound(ctx context.Context, path string, o store.Options) ([]bookfile.Finding, error) {
+	b, err := store.OpenAsIs(path, store.Write, o)
+	if err != nil {
+		return nil, err
 	}
-	return b.file.Harm, err
+	err = b.Rebuild(ctx)
+	return b.Harm(), errors.Join(err, b.Close())
 }
 
 var errFactsLost = errors.New("pages of facts can't be read")
 
-func rebuildAside(ctx context.Context, path string, o Options) (harm []bookfile.Finding, kept string, err error) {
+func rebuildAside(ctx context.Context, path string, o store.Options) (harm []bookfile.Finding, kept string, err error) {
 	tmp, err := bookfile.Beside(path)
 	if err != nil {
 		return nil, "", err
@@ -61,17 +60,9 @@ func rebuildAside(ctx context.Context, path string, o Options) (harm []bookfile.
 		return nil, "", err
 	}
 	quiet := o
-	quiet.alone, quiet.Wait = true, time.Second
-	b, err := openAny(tmp.Name, Write, quiet)
-	if err != nil {
-		return nil, "", calledAs(err, tmp.Name, path)
-	}
-	if err = b.viewRaw(b.load); err == nil {
-		err = b.Rebuild(ctx)
-	}
-	harm = b.file.Harm
-	if err = errors.Join(err, b.Close()); err != nil {
-		return harm, "", calledAs(err, tmp.Name, path)
+	quiet.Alone, quiet.Wait = true, time.Second
+	if harm, err = rebuildSound(ctx, tmp.Name, quiet); err != nil {
+		return harm, "", bookfile.CalledAs(err, tmp.Name, path)
 	}
 	old, err := bookfile.Open(path, bookfile.How{Write: true, Wait: o.Wait})
 	if errors.Is(err, bookfile.ErrBusy) {

@@ -1,6 +1,7 @@
-package store
+package archive
 
 import (
+	"bytes"
 	"context"
 	"encoding/json"
 	"errors"
@@ -14,6 +15,8 @@ import (
 
 	"rindkeep/cave"
 	"rindkeep/cave/air"
+	"rindkeep/cave/reason"
+	"rindkeep/store"
 	"rindkeep/store/bookfile"
 	"rindkeep/store/chain"
 	"rindkeep/store/layout"
@@ -21,7 +24,7 @@ import (
 	"rindkeep/store/pack"
 	"rindkeep/store/refusal"
 	"rindkeep/store/remains"
-	"rindkeep/store/table"
+	"rindkeep/store/sorts"
 	"rindkeep/wheel"
 )
 
@@ -29,7 +32,7 @@ import (
 type Salvaged struct {
 	Path     string
 	Bytes    int64
-	Counts   Counts
+	Counts   store.Counts
 	Pages    []bookfile.LostPage // that can't be read
 	Lost     []bookfile.Finding  // records that the chain or their page name, and that are lost
 	Unplaced []string            // records that read and that no book can take, as lines of an export
@@ -41,9 +44,17 @@ type Salvaged struct {
 // Gap words the note that marks what is lost of a wheel or make in its history.
 type Gap func(lost []chain.Fact) string
 
+// LostFact: a fact that a link of the chain speaks of can't be read any more.
+type LostFact struct {
+	Fact chain.Fact `json:"fact"`
+}
+
+// Code implements reason.Reason.
+func (LostFact) Code() string { return "lost" }
+
 // salvage reads a damaged file into a new book.
 type salvage struct {
-	*loader
+	ctx  context.Context
 	out  Salvaged
 	left *remains.Remains
 
@@ -54,49 +65,25 @@ type salvage struct {
 // page. The file isn't changed, and nothing that is there already at to. set is taken
 // where the book's own settings are lost. What is lost of a wheel or make is marked by a
 // note in its history. It holds all records in memory.
-func Salvage(ctx context.Context, from, to string, set Settings, gap Gap, o Options) (Salvaged, error) {
-	o = o.filled()
-	s := &salvage{
-		loader: &loader{ctx: ctx, tally: make([]Tally, len(sections)), salvaged: true},
-		out:    Salvaged{Path: to}, unread: map[string]bookfile.Finding{},
-	}
+func Salvage(
+	ctx context.Context, from, to string, set store.Settings, gap Gap, o store.Options,
+) (Salvaged, error) {
+	o = o.Filled()
+	s := &salvage{ctx: ctx, out: Salvaged{Path: to}, unread: map[string]bookfile.Finding{}}
 	if err := bookfile.MustBeFree(to); err != nil {
 		return s.out, err
 	}
-	found := false
-	var sorts []remains.Sort
-	for _, x := range sections {
-		sorts = append(sorts, remains.Sort{Bucket: x.bucket, Own: x.own})
-	}
-	var err error
-	if s.left, err = remains.Scan(from, sorts, func(_, v []byte) {
-		var own Settings
-		if pack.ReadJSON(v, &own) == nil && own.Check() == nil {
-			set, found = own, true
-		}
-	}); err != nil {
+	set, err := s.scan(from, set, o)
+	if err != nil {
 		return s.out, err
-	}
-	s.out.Pages = s.left.Pages
-	if !found {
-		if set.ID, err = uuid.NewV7(); err != nil {
-			return s.out, err
-		}
-		set.Created, s.out.Settings = pack.Milli(o.Now()), true
-		if s.left.Facts() == 0 {
-			return s.out, bookfile.NotABook(from, "")
-		}
 	}
 	tmp, err := bookfile.Beside(to)
 	if err != nil {
 		return s.out, err
 	}
 	defer tmp.Drop()
-	if err := writeEmpty(tmp.Name, set, nil); err != nil {
-		return s.out, bookfile.Failed(to, "make", err)
-	}
-	if err := s.fill(tmp.Name, gap, o); err != nil {
-		return s.out, calledAs(err, tmp.Name, to)
+	if err := s.fill(tmp, set, gap, o); err != nil {
+		return s.out, bookfile.CalledAs(err, tmp.Name, to)
 	}
 	if st, err := os.Stat(tmp.Name); err == nil {
 		s.out.Bytes = st.Size()
@@ -104,16 +91,38 @@ func Salvage(ctx context.Context, from, to string, set Settings, gap Gap, o Opti
 	return s.out, tmp.Place()
 }
 
+// scan reads the file, and gives the settings that the new book gets: its own or, where they
+// are lost, those given.
+func (s *salvage) scan(from string, given store.Settings, o store.Options) (set store.Settings, err error) {
+	found := false
+	s.left, err = remains.Scan(from, func(_, v []byte) {
+		var own store.Settings
+		if pack.ReadJSON(v, &own) == nil && own.Check() == nil {
+			set, found = own, true
+		}
+	})
+	if err != nil || found {
+		s.out.Pages = s.left.Pages
+		return set, err
+	}
+	s.out.Pages = s.left.Pages
+	if s.left.Facts() == 0 {
+		return set, bookfile.NotABook(from, "")
+	}
+	set, s.out.Settings = given, true
+	set.Created = pack.Milli(o.Now())
+	set.ID, err = uuid.NewV7()
+	return set, err
+}
+
 // fill puts what was read into the new book as an import does, but leaves out what a
 // book can't take.
-func (s *salvage) fill(path string, gap Gap, o Options) error {
-	far := pack.MaxTime.Add(-2 * table.Lead)
-	b, err := Open(path, Write, Options{Now: func() time.Time { return far }, alone: true})
+func (s *salvage) fill(tmp *bookfile.Draft, set store.Settings, gap Gap, o store.Options) error {
+	b, err := store.Fill(tmp, set)
 	if err != nil {
 		return err
 	}
 	defer b.Close()
-	b.file.DB.NoSync, b.file.Unchained = true, true
 	for _, e := range s.left.DropStrikes() {
 		if j, err := json.Marshal(lines.Entry(e)); err == nil {
 			s.unplaced("entry", j)
@@ -121,88 +130,95 @@ func (s *salvage) fill(path string, gap Gap, o Options) error {
 	}
 	s.left.MakeAgain(b.Zone())
 	s.out.Lots = s.left.Lots
-	for _, x := range sections {
-		if x.bucket == layout.Chain {
-			continue
-		}
-		if x.bucket == layout.Makes {
-			if err := b.Update(s.standIns); err != nil {
-				return err
-			}
-		}
-		if err := s.section(b, x); err != nil {
-			return err
-		}
-	}
 	for _, step := range []func() error{
-		func() error { return s.index(b) },
-		func() error { return s.corrections(b) },
+		func() error { return s.facts(b) },
+		func() error { return b.Index(s.ctx) },
+		b.Correct,
 		func() error { return s.chain(b, o.Now()) },
-		func() error { b.file.Now = o.Now; return s.derive(b) },
+		func() error { return b.Derive(s.ctx, o.Now) },
 		func() error { return b.View(s.missing) },
-		func() error { b.file.Unchained = false; return s.gaps(b, gap) },
-		func() error {
-			return b.View(func(t *ReadTx) (err error) { s.out.Counts, err = t.Counts(); return err })
-		},
+		func() error { return s.gaps(b, gap) },
 	} {
 		if err := step(); err != nil {
 			return err
 		}
 	}
-	if err := b.file.DB.Sync(); err != nil {
-		return bookfile.Failed(path, "write", err)
-	}
-	return b.Close()
+	s.out.Counts, err = b.Finish()
+	return err
 }
 
-// section takes the records of one sort.
-func (s *salvage) section(b *Book, x section) error {
-	for part := range slices.Chunk(s.left.Keys(x.bucket), linesTogether) {
-		if err := b.Update(func(t *WriteTx) error {
-			s.t = t
-			for _, key := range part {
-				if err := s.ctx.Err(); err != nil {
-					return err
-				}
-				k, v := []byte(key), s.left.Get(x.bucket, key)
-				line, err := x.line(k, v)
-				var j []byte
-				if err == nil {
-					j, err = json.Marshal(line)
-				}
-				if err != nil {
-					f := bookfile.Finding{At: bookfile.At(things[x.bucket], k), What: bookfile.Undecodable}
-					if x.bucket == layout.Entries {
-						f = t.unreadEntry(k)
-					}
-					s.unread[remains.Traced(x.bucket, k).Name()] = f
-					s.left.Drop(x.bucket, key)
-					continue
-				}
-				err = x.take(s.loader, j)
-				var be *bookfile.Error
-				if errors.As(err, &be) {
-					return err
-				}
-				if err != nil {
-					s.unplaced(x.record, j)
-				}
+// chain keeps the chain that was read where it's that of the facts, and else begins another.
+func (s *salvage) chain(b store.Filling, at time.Time) error {
+	var found []bookfile.Finding
+	if err := b.View(func(t *store.ReadTx) (err error) {
+		found, _, err = t.ProveChain(s.ctx)
+		return err
+	}); err != nil || len(found) == 0 {
+		return err
+	}
+	return b.Rechain(chain.Salvaged, at)
+}
+
+// facts takes the records of every sort.
+func (s *salvage) facts(b store.Filling) error {
+	for _, x := range sorts.All {
+		if x.Bucket == layout.Chain {
+			continue
+		}
+		if x.Bucket == layout.Makes {
+			if err := b.Update(s.standIns); err != nil {
+				return err
 			}
-			return nil
-		}); err != nil {
+		}
+		for part := range slices.Chunk(s.left.Keys(x.Bucket), linesTogether) {
+			if err := b.Update(func(t *store.WriteTx) error { return s.part(t, x, part) }); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+// part takes some records of one sort.
+func (s *salvage) part(t *store.WriteTx, x sorts.Sort, keys []string) error {
+	for _, key := range keys {
+		if err := s.ctx.Err(); err != nil {
 			return err
+		}
+		k := []byte(key)
+		line, err := x.Line(k, s.left.Get(x.Bucket, key))
+		var j []byte
+		if err == nil {
+			j, err = json.Marshal(line)
+		}
+		if err != nil {
+			f := bookfile.Finding{At: bookfile.At(x.Record, k), What: bookfile.Undecodable}
+			if x.Bucket == layout.Entries {
+				f = t.UnreadEntry(k)
+			}
+			s.unread[remains.Traced(x.Bucket, k).Name()] = f
+			s.left.Drop(x.Bucket, key)
+			continue
+		}
+		_, _, err = t.TakeLine(x, j)
+		var be *bookfile.Error
+		switch {
+		case errors.As(err, &be):
+			return err
+		case err != nil:
+			s.unplaced(x.Record, j)
 		}
 	}
 	return nil
 }
 
 // unplaced keeps a record that no book can take, as a line of an export.
-func (s *salvage) unplaced(record string, j []byte) {
-	s.out.Unplaced = append(s.out.Unplaced, `{"record":"`+record+`",`+string(j[1:]))
+func (s *salvage) unplaced(record reason.Thing, j []byte) {
+	s.out.Unplaced = append(s.out.Unplaced, `{"record":"`+string(record)+`",`+string(j[1:]))
 }
 
 // standIns makes the rooms again whose records are lost and where wheels lie.
-func (s *salvage) standIns(t *WriteTx) error {
+func (s *salvage) standIns(t *store.WriteTx) error {
 	for _, name := range s.left.Rooms() {
 		if _, err := t.Room(name); !refusal.IsNotFound(err) {
 			continue
@@ -223,11 +239,11 @@ func (s *salvage) standIns(t *WriteTx) error {
 }
 
 // missing names the facts that links of the chain speak of and that weren't read.
-func (s *salvage) missing(t *ReadTx) error {
+func (s *salvage) missing(t *store.ReadTx) error {
 	for _, at := range s.left.Again {
 		s.out.Lost = append(s.out.Lost, bookfile.Finding{At: at, What: LostFact{chain.Fact{Of: at, What: "record"}}})
 	}
-	names := t.names()
+	names := t.Names()
 	for _, f := range s.left.Missing() {
 		delete(s.unread, f.Name()) // the link says more
 		fact := names.Fact(f)
@@ -239,23 +255,23 @@ func (s *salvage) missing(t *ReadTx) error {
 }
 
 // gaps marks what is lost of wheels and makes in their histories.
-func (s *salvage) gaps(b *Book, gap Gap) error {
+func (s *salvage) gaps(b store.Filling, gap Gap) error {
 	lost := map[uuid.UUID][]chain.Fact{}
-	return b.Update(func(t *WriteTx) error {
+	return b.Update(func(t *store.WriteTx) error {
 		for _, f := range s.out.Lost {
-			id, ok := t.subjectAt(f.At)
+			id, ok := subjectAt(t, f.At)
 			if !ok {
 				continue
 			}
 			switch what := f.What.(type) {
 			case LostFact:
 				lost[id] = append(lost[id], what.Fact)
-			case UnreadEntry:
+			case store.UnreadEntry:
 				lost[id] = append(lost[id], chain.Fact{Of: f.At, What: "entry", At: what.At})
 			}
 		}
 		now := pack.Milli(t.Now())
-		for _, id := range slices.SortedFunc(maps.Keys(lost), byID) {
+		for _, id := range slices.SortedFunc(maps.Keys(lost), func(a, b uuid.UUID) int { return bytes.Compare(a[:], b[:]) }) {
 			e := wheel.Entry{Subject: id, Kind: wheel.Noted, At: now, Written: now, Note: gap(lost[id])}
 			var err error
 			if e.ID, err = uuid.NewV7(); err != nil {
@@ -270,7 +286,7 @@ func (s *salvage) gaps(b *Book, gap Gap) error {
 }
 
 // subjectAt is the wheel or make that a spot names.
-func (t *ReadTx) subjectAt(at bookfile.Spot) (uuid.UUID, bool) {
+func subjectAt(t *store.WriteTx, at bookfile.Spot) (uuid.UUID, bool) {
 	switch at.Thing {
 	case "wheel":
 		if w, err := t.WheelByTag(at.Name); err == nil {

@@ -1,12 +1,12 @@
-package store
+package copies
 
 import (
 	"errors"
-	"time"
 
+	"rindkeep/cave/reason"
+	"rindkeep/store"
 	"rindkeep/store/bookfile"
 	"rindkeep/store/chain"
-	"rindkeep/store/layout"
 )
 
 // The chain can't show that somebody changed a record and then computed every hash again:
@@ -14,40 +14,35 @@ import (
 // The histories of a book and of its backups must be the same, except that one of them may
 // go further.
 
-// besides says how the history of the book differs from that of another copy of it; none
+// besides says how the history of a book differs from that of another copy of it; none
 // where one goes on from where the other ends, and where the other is too damaged to say.
 // latest: the book is to be no older than the copy.
-func (b *Book) besides(o *Book, latest bool) (out []bookfile.Finding, err error) {
-	add := func(f bookfile.Finding) { f.At, f.History = bookfile.At("history", nil), true; out = append(out, f) }
-	if b.settings.ID != o.settings.ID {
-		add(bookfile.Finding{What: chain.AnotherBook{Path: o.Path()}})
-		return out, nil
+func besides(b, o *store.Book, latest bool) (out []bookfile.Finding, err error) {
+	found := func(what reason.Reason) []bookfile.Finding {
+		return []bookfile.Finding{{At: bookfile.At("history", nil), What: what, History: true}}
 	}
-	err = b.View(func(t *ReadTx) error {
+	if b.Settings().ID != o.Settings().ID {
+		return found(chain.AnotherBook{Path: o.Path()}), nil
+	}
+	err = b.View(func(t *store.ReadTx) error {
 		own, _, _, err := t.Head()
 		if err != nil {
 			return err
 		}
-		err = o.View(func(u *ReadTx) error {
+		err = o.View(func(u *store.ReadTx) error {
 			other, _, _, err := u.Head()
 			if err != nil {
 				return err
 			}
-			n := chain.Shared(t.tab.Bucket(layout.Chain), u.tab.Bucket(layout.Chain), min(own.Number, other.Number))
-			last := func() (at time.Time) {
-				k := layout.LinkKey(uint64(n))
-				if h, err := chain.HeadAt(k, t.tab.Get(layout.Chain, k)); n > 0 && err == nil {
-					at = h.Written.In(b.file.Zone)
-				}
-				return at
-			}
+			n, last, err := t.LinksShared(u)
 			switch {
+			case err != nil:
 			case n < min(own.Number, other.Number):
-				add(bookfile.Finding{What: chain.Parted{Path: o.Path(), Link: n, Written: last()}})
+				out = found(chain.Parted{Path: o.Path(), Link: n, Written: last})
 			case latest && n < other.Number:
-				add(bookfile.Finding{What: chain.Behind{Path: o.Path(), Links: other.Number - n, Since: last()}})
+				out = found(chain.Behind{Path: o.Path(), Links: other.Number - n, Since: last})
 			}
-			return nil
+			return err
 		})
 		if errors.Is(err, bookfile.ErrDamaged) {
 			return nil
@@ -59,64 +54,64 @@ func (b *Book) besides(o *Book, latest bool) (out []bookfile.Finding, err error)
 
 // newestBackup opens the newest automatic backup that the book at path has, but not the
 // file not; nil where there is none that can be read.
-func (b *Book) newestBackup(path, not string) *Book {
+func newestBackup(b *store.Book, path, not string) *store.Book {
 	k, err := bookfile.BackupsOf(path)
 	if err != nil {
 		return nil
 	}
-	for _, d := range k.List(b.settings.number()) {
+	for _, d := range k.List(number(b.Settings())) {
 		if same, err := bookfile.Same(d.Path, not); err == nil && same {
 			continue
 		}
-		if o, err := open(d.Path, Read, Options{Wait: -1, Now: b.file.Now, alone: true}); err == nil {
+		if o := openBackup(b, d.Path); o != nil {
 			return o
 		}
 	}
 	return nil
 }
 
-// CheckHistory says what Check can't see in the book itself: that an import was told to
+// CheckHistory says what a check can't see in the book itself: that an import was told to
 // take an altered history, and that the newest automatic backup holds what the book lacks.
 // Then it's an older copy, or its history was written again. Ask the book itself, not a
 // Snapshot: while it's open nobody can make a backup that goes further.
-func (b *Book) CheckHistory() (out []bookfile.Finding, err error) {
-	err = b.View(func(t *ReadTx) error {
+func CheckHistory(b *store.Book) (out []bookfile.Finding, err error) {
+	err = b.View(func(t *store.ReadTx) error {
 		if _, begun, since, err := t.Head(); err == nil && begun == chain.BegunUnfitted {
 			at := bookfile.At("history", nil)
-			out = append(out, bookfile.Finding{At: at, What: chain.TakenAltered{On: since.In(b.file.Zone)}, History: true})
+			out = append(out, bookfile.Finding{At: at, What: chain.TakenAltered{On: since.In(b.Zone())}, History: true})
 		}
 		return nil
 	})
 	if err != nil {
 		return nil, err
 	}
-	if o := b.newestBackup(b.Path(), ""); o != nil {
+	if o := newestBackup(b, b.Path(), ""); o != nil {
 		defer o.Close()
 		var found []bookfile.Finding
-		found, err = b.besides(o, true)
+		found, err = besides(b, o, true)
 		out = append(out, found...)
 	}
 	return out, err
 }
 
-// strange says how the history of a copy that came from a file differs from that of the
+// Strange says how the history of a copy that came from a file differs from that of the
 // book that was at a path and from its newest automatic backup; none where it's one with
 // either, or there's neither. old is that book, nil where there is none or it can't be read.
-func (b *Book) strange(old *Book, path, from string) (out []bookfile.Finding, err error) {
-	if old != nil && (old.viewRaw(old.load) != nil || old.mustBeEmpty() == nil) {
+func Strange(b, old *store.Book, path, from string) (out []bookfile.Finding, err error) {
+	if old != nil && old.MustBeEmpty() == nil {
 		old = nil
 	}
 	if old != nil {
-		if out, err = b.besides(old, false); err != nil || len(out) == 0 {
+		if out, err = besides(b, old, false); err != nil || len(out) == 0 {
 			return nil, err
 		}
 	}
-	o := b.newestBackup(path, from)
+	o := newestBackup(b, path, from)
 	if o == nil {
 		return out, nil
 	}
 	defer o.Close()
-	found, err := b.besides(o, false)
+	found, err := besides(b, o, false)
 	if len(found) == 0 || len(out) == 0 {
 		out = found
 	}

@@ -1,14 +1,16 @@
-package store
+// Package archive writes a book as text, makes a book of such a text, and makes one of what
+// is left of a damaged file. All three go through the sorts of fact line by line.
+package archive
 
 import (
 	"context"
 	"io"
 
-	"rindkeep/cave/reason"
+	"rindkeep/store"
 	"rindkeep/store/bookfile"
 	"rindkeep/store/layout"
 	"rindkeep/store/lines"
-	"rindkeep/store/pack"
+	"rindkeep/store/sorts"
 )
 
 // Tally is how many records of a sort an export or import came to.
@@ -17,11 +19,11 @@ type Tally struct {
 	Count  int
 }
 
-// Export writes the book as it stands, in one reading, as ExportSchema says. Records
-// that can't be read are left out; Harm names them.
-func (b *Book) Export(ctx context.Context, to io.Writer, tell Progress) (tally []Tally, err error) {
-	err = b.View(func(t *ReadTx) error {
-		tally, err = t.export(ctx, to, tell)
+// Export writes a book as it stands, in one reading, as package lines says. Records that
+// can't be read are left out; the book's Harm names them.
+func Export(ctx context.Context, b *store.Book, to io.Writer, tell store.Progress) (tally []Tally, err error) {
+	err = b.View(func(t *store.ReadTx) error {
+		tally, err = export(ctx, t, to, tell)
 		return err
 	})
 	return tally, err
@@ -29,7 +31,7 @@ func (b *Book) Export(ctx context.Context, to io.Writer, tell Progress) (tally [
 
 // ExportFile is Export to a file, whole and synced or not at all. A file that is
 // there already is never touched (bookfile.ErrExists) without replace.
-func (b *Book) ExportFile(ctx context.Context, path string, replace bool, tell Progress) (
+func ExportFile(ctx context.Context, b *store.Book, path string, replace bool, tell store.Progress) (
 	tally []Tally, bytes int64, err error,
 ) {
 	if !replace {
@@ -37,7 +39,7 @@ func (b *Book) ExportFile(ctx context.Context, path string, replace bool, tell P
 			return nil, 0, err
 		}
 	}
-	if b.file.Is(path) {
+	if b.Is(path) {
 		return nil, 0, &bookfile.Error{Kind: bookfile.ErrSameFile, Path: path}
 	}
 	if err := bookfile.HasFolder(path); err != nil {
@@ -49,7 +51,7 @@ func (b *Book) ExportFile(ctx context.Context, path string, replace bool, tell P
 	}
 	defer tmp.Drop()
 	bytes, err = tmp.Write(func(w io.Writer) (err error) {
-		tally, err = b.Export(ctx, w, tell)
+		tally, err = Export(ctx, b, w, tell)
 		return err
 	})
 	switch {
@@ -66,8 +68,8 @@ func (b *Book) ExportFile(ctx context.Context, path string, replace bool, tell P
 	return tally, bytes, tmp.Replace()
 }
 
-func (t *ReadTx) export(ctx context.Context, to io.Writer, tell Progress) ([]Tally, error) {
-	c, err := t.count()
+func export(ctx context.Context, t *store.ReadTx, to io.Writer, tell store.Progress) ([]Tally, error) {
+	of, err := t.Counts()
 	if err != nil {
 		return nil, err
 	}
@@ -79,40 +81,32 @@ func (t *ReadTx) export(ctx context.Context, to io.Writer, tell Progress) ([]Tal
 		return nil, err
 	}
 	var out []Tally
-	for _, s := range sections {
+	for _, s := range sorts.All {
 		n := 0
-		for k, v := range t.tab.In(s.bucket, nil) {
+		for k, v := range t.Records(s.Bucket) {
 			if n++; n%1000 == 0 {
-				if tell != nil && s.bucket == layout.Entries {
-					tell(n, max(n, c.Entries))
+				if tell != nil && s.Bucket == layout.Entries {
+					tell(n, max(n, of.Entries))
 				}
 				if err := ctx.Err(); err != nil {
 					return nil, err
 				}
 			}
-			line, err := s.line(k, v)
+			line, err := s.Line(k, v)
 			if err != nil {
-				if err := t.unread(reason.Thing(s.record), k, err); err != nil {
+				if err := t.Unread(s.Record, k, err); err != nil {
 					return nil, err
 				}
 				n--
 				continue
 			}
-			if err := x.Put(s.record, line); err != nil {
+			if err := x.Put(string(s.Record), line); err != nil {
 				return nil, err
 			}
 		}
-		if !s.hidden() {
-			out = append(out, Tally{s.record, n})
+		if !s.Hidden() {
+			out = append(out, Tally{string(s.Record), n})
 		}
 	}
 	return out, x.End()
-}
-
-func entryLine(k, v []byte) (any, error) {
-	e, err := pack.ReadEntry(k, v)
-	if err != nil {
-		return nil, err
-	}
-	return lines.Entry(e), nil
 }
