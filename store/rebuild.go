@@ -107,6 +107,33 @@ func (t *WriteTx) rebuild() error {
 	if err := t.flush(); err != nil {
 		return err
 	}
+	if err := t.emptyIndexes(); err != nil {
+		return err
+	}
+	c, err := t.count()
+	if err != nil {
+		return err
+	}
+	for _, step := range []func(*counts) error{t.indexMakes, t.indexWheels, t.indexEntries} {
+		if err := step(c); err != nil {
+			return err
+		}
+	}
+	bounds := t.ids.Bounds(idsTogether)
+	for i := range bounds[1:] {
+		if _, err := t.ids.Index(bounds[i], bounds[i+1]); err != nil {
+			return err
+		}
+	}
+	t.tab.Put(layout.Book, []byte("derivation"), []byte(derivation()))
+	if err := t.ready(); err != nil {
+		return err
+	}
+	return t.putHarm()
+}
+
+// emptyIndexes forgets all that is derived.
+func (t *WriteTx) emptyIndexes() error {
 	t.tab.Remaking, t.tab.Changed = true, true
 	t.book.file.Harm = nil
 	for _, name := range layout.Derived {
@@ -121,10 +148,10 @@ func (t *WriteTx) rebuild() error {
 	clear(t.shelves)
 	clear(t.fresh)
 	t.counts = nil
-	c, err := t.count()
-	if err != nil {
-		return err
-	}
+	return nil
+}
+
+func (t *WriteTx) indexMakes(c *counts) error {
 	for m, err := range table.Records[wheel.Make](t.tab, layout.Makes, "make") {
 		if err != nil {
 			return err
@@ -138,15 +165,19 @@ func (t *WriteTx) rebuild() error {
 			return err
 		}
 		rs, err := makeIndex(m, now)
-		if err != nil {
-			return err
+		if err == nil {
+			err = t.name(layout.Lots, now.Lot, m.ID)
 		}
-		if err := t.name(layout.Lots, now.Lot, m.ID); err != nil {
+		if err != nil {
 			return err
 		}
 		t.index(rs[1:]) // the first is the lot's
 		remember(t.makes, m.ID, now)
 	}
+	return nil
+}
+
+func (t *WriteTx) indexWheels(c *counts) error {
 	for w, err := range table.Records[wheel.Wheel](t.tab, layout.Wheels, "wheel") {
 		if err != nil {
 			return err
@@ -155,6 +186,10 @@ func (t *WriteTx) rebuild() error {
 		t.index(wheelIndex(w))
 		t.dirty[w.ID] = touch{gate: true}
 	}
+	return nil
+}
+
+func (t *WriteTx) indexEntries(c *counts) error {
 	for k, v := range t.tab.In(layout.Entries, nil) {
 		e, err := pack.ReadEntry(k, v)
 		if err != nil {
@@ -167,15 +202,5 @@ func (t *WriteTx) rebuild() error {
 		c.Newest = max(c.Newest, e.At.UnixMilli())
 		t.index(t.hadTags(e))
 	}
-	bounds := t.ids.Bounds(idsTogether)
-	for i := range bounds[1:] {
-		if _, err := t.ids.Index(bounds[i], bounds[i+1]); err != nil {
-			return err
-		}
-	}
-	t.tab.Put(layout.Book, []byte("derivation"), []byte(derivation()))
-	if err := t.ready(); err != nil {
-		return err
-	}
-	return t.putHarm()
+	return nil
 }

@@ -221,15 +221,8 @@ func (t *ReadTx) checkWheel(w wheel.Wheel) (wheel.Make, error) {
 	case w.Since.After(t.tab.Latest()):
 		return none, reason.Err(refusal.FutureTime{At: w.Since.In(t.Zone())})
 	}
-	if w.By != "" {
-		if err := cave.CheckName("person", w.By); err != nil {
-			return none, err
-		}
-	}
-	if w.Shape.Known() {
-		if err := w.Shape.Check(); err != nil {
-			return none, err
-		}
+	if err := checkMaker(w); err != nil {
+		return none, err
 	}
 	m, err := t.Make(w.Make)
 	if err != nil {
@@ -247,6 +240,19 @@ func (t *ReadTx) checkWheel(w wheel.Wheel) (wheel.Make, error) {
 		}
 	}
 	return m, nil
+}
+
+// checkMaker says what is wrong with who made a wheel, or with its shape, where they're given.
+func checkMaker(w wheel.Wheel) error {
+	if w.By != "" {
+		if err := cave.CheckName("person", w.By); err != nil {
+			return err
+		}
+	}
+	if w.Shape.Known() {
+		return w.Shape.Check()
+	}
+	return nil
 }
 
 // checkPlace says whether a wheel may be put there.

@@ -3,7 +3,6 @@ package wheel
 import (
 	"cmp"
 	"math"
-	"strings"
 	"time"
 
 	"rindkeep/cave"
@@ -135,10 +134,4 @@ func (l *Life) firstStays(loc *time.Location) []Stay {
 		return []Stay{{From: made, Place: l.Place}}
 	}
 	return []Stay{{From: made, Away: true}, {From: from, Place: l.Place}}
-}
-
-// Maker is who made the wheel, "" of one of the book's own making.
-func (l Life) Maker() string {
-	e, _ := l.Received()
-	return strings.TrimSpace(e.Arrival().From())
 }

@@ -197,11 +197,6 @@ func (l Life) Reached(s Stage, dryingDays, readyDays int, loc *time.Location) da
 	return l.Milestones(loc).Reached(s, dryingDays, readyDays)
 }
 
-// StageOn is Milestones.StageOn.
-func (l Life) StageOn(on day.Date, dryingDays, readyDays int, loc *time.Location) Stage {
-	return l.Milestones(loc).StageOn(on, dryingDays, readyDays)
-}
-
 // LastCheck is the latest hand check, if any.
 func (l Life) LastCheck() (Entry, bool) {
 	if len(l.Checks) == 0 {

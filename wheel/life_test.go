@@ -72,7 +72,7 @@ func TestStagesFollowFromEntriesAndTheVariety(t *testing.T) {
 			l := d.life()
 			for age, want := range c.want {
 				on := began + day.Date(age)
-				if got := l.StageOn(on, c.dryingDays, c.readyDays, time.UTC); got != want {
+				if got := l.Milestones(time.UTC).StageOn(on, c.dryingDays, c.readyDays); got != want {
 					t.Errorf("at %d days it is %s, want %s", age, got, want)
 				}
 				if got := l.Age(on); got != age {
@@ -108,7 +108,7 @@ func TestStagesNeverGoBack(t *testing.T) {
 		dry, ready := rapid.IntRange(0, 20).Draw(t, "drying days"), rapid.IntRange(0, 60).Draw(t, "ready days")
 		was := 0
 		for age := range 80 {
-			s := l.StageOn(began+day.Date(age), dry, ready, time.UTC)
+			s := l.Milestones(time.UTC).StageOn(began+day.Date(age), dry, ready)
 			if rank[s] < was {
 				t.Fatalf("at %d days it goes back to %s", age, s)
 			}

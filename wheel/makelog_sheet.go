@@ -363,9 +363,6 @@ func (s MakeSheet) readings(of func(MakeLog) (float64, bool)) []Reading {
 	return out
 }
 
-// HoursAfter is the time of the reading in hours after an instant.
-func (r Reading) HoursAfter(t time.Time) float64 { return r.At.Sub(t).Hours() }
-
 // Yield compares the cheese that a make gave with what Van Slyke's formula expects
 // from its milk.
 type Yield struct {

@@ -49,6 +49,3 @@ func (t *Writer) PutLift(l Lift) error {
 	_, err := table.PutRecord(t.tab, layout.Lifts, l.Key(), l)
 	return err
 }
-
-// Lifts lists the lifts, the earliest first.
-func (t *Reader) Lifts() ([]Lift, error) { return table.List[Lift](t.tab, layout.Lifts, "lift") }

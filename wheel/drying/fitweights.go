@@ -8,14 +8,6 @@ import (
 	"rindkeep/wheel/drying/lsq"
 )
 
-// FitOptions of FitWeights. The zero value is plain least squares.
-type FitOptions struct {
-	// Start is an optional first guess of (green weight g, q, s). It is
-	// accepted for comparison with other programs and changes nothing: the
-	// search covers every ratio of the two rates.
-	Start []float64
-}
-
 // What FitWeights says of its result.
 const (
 	Identified    = "identified"
@@ -95,7 +87,7 @@ func checkWeights(day, weight []float64, needs int) error {
 // FitWeights fits days (from the start of drying) and weights in grams. It refuses
 // what checkWeights does for 4 weighings, and fewer than 3 different times. How finely
 // the bend is scanned is our choice.
-func FitWeights(day, weight []float64, _ FitOptions) (FitResult, error) {
+func FitWeights(day, weight []float64) (FitResult, error) {
 	if err := checkWeights(day, weight, 4); err != nil {
 		return FitResult{}, err
 	}

@@ -61,7 +61,7 @@ func agree(t *testing.T, curves []scipyCurve) {
 	}
 	worst := 0.0
 	for i, c := range curves {
-		r, err := FitWeights(c.Day, c.Weight, FitOptions{})
+		r, err := FitWeights(c.Day, c.Weight)
 		if err != nil {
 			t.Errorf("curve %d: %v", i, err)
 			continue
@@ -116,21 +116,6 @@ func TestPlainLeastSquaresAgreesWithScipyLive(t *testing.T) {
 	agree(t, scipyCurves(t, out))
 }
 
-func TestVariableStartValuesChangeNothing(t *testing.T) {
-	for _, c := range fixedCurves(t)[:20] {
-		base, err := FitWeights(c.Day, c.Weight, FitOptions{})
-		if err != nil {
-			t.Fatal(err)
-		}
-		for _, start := range [][]float64{{1, 1, 1}, {c.Weight[0], 1e-9, 1e9}, {-5, 0, math.NaN()}, {1e9, 50, 1e-12}} {
-			r, err := FitWeights(c.Day, c.Weight, FitOptions{Start: start})
-			if err != nil || r != base {
-				t.Errorf("start %v: %+v, %v; without: %+v", start, r, err, base)
-			}
-		}
-	}
-}
-
 func TestFittedWeightsSayWhatTheyDoNotTell(t *testing.T) {
 	days := func(n int) (d []float64) {
 		for i := range n {
@@ -159,7 +144,7 @@ func TestFittedWeightsSayWhatTheyDoNotTell(t *testing.T) {
 		{"a bent fall tells both", of(func(t float64) float64 { return 2000 * (1 - Curve(0.01, 0.02, t)) }, 25),
 			Identified, nil},
 	} {
-		r, err := FitWeights(days(len(c.w)), c.w, FitOptions{})
+		r, err := FitWeights(days(len(c.w)), c.w)
 		if err != nil {
 			t.Errorf("%s: %v", c.name, err)
 			continue
@@ -188,7 +173,7 @@ func TestThinOrSpoiledWeightsAreRefusedInWords(t *testing.T) {
 		{"no number", []float64{0, 1, 2, 3}, []float64{10, math.NaN(), 9, 9}, "odd-weighing {Number:2 Day:1 Weight:NaN}"},
 		{"a day before the start", []float64{0, -1, 2, 3}, []float64{10, 9, 9, 9}, "odd-weighing {Number:2 Day:-1 Weight:9}"},
 	} {
-		if _, err := FitWeights(c.day, c.w, FitOptions{}); err == nil || !strings.Contains(err.Error(), c.sentence) {
+		if _, err := FitWeights(c.day, c.w); err == nil || !strings.Contains(err.Error(), c.sentence) {
 			t.Errorf("%s: %v, want %q", c.name, err, c.sentence)
 		}
 	}
@@ -207,7 +192,7 @@ func BenchmarkPlainFitBesideScipy(b *testing.B) {
 	i := 0
 	for b.Loop() {
 		c := curves[i%len(curves)]
-		if _, err := FitWeights(c.Day, c.Weight, FitOptions{}); err != nil {
+		if _, err := FitWeights(c.Day, c.Weight); err != nil {
 			b.Fatal(err)
 		}
 		i++

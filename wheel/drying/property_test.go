@@ -107,7 +107,7 @@ func TestAnyWeightsGiveSoundFigures(t *testing.T) {
 		water := float64(f.Start().Moisture)
 		for _, d := range []float64{-3, 0, 0.01, 1, 10, 100, 1000, 1e5, math.Inf(1)} {
 			for name, e := range map[string]quantity.Estimate{
-				"loss": f.Loss(d), "expected": f.Expected(d), "rate": f.RatePerDay(d), "expected rate": f.ExpectedRatePerDay(d),
+				"loss": f.Loss(d), "expected": f.Expected(d), "rate": f.RatePerDay(d),
 				"moisture": f.Moisture(d),
 			} {
 				sound(t, name, e)

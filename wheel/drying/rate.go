@@ -56,25 +56,15 @@ func (f Forecast) RatePerDay(day float64) quantity.Estimate {
 		falls = on.falls * r
 		damp = (math.Sqrt(f.airToCome(last, to)) - math.Sqrt(f.airToCome(last, max(from, last)))) / (to - from)
 	}
-	out := f.rateAbout(0, r, g, day, wander, damp)
+	out := f.rateAbout(r, g, day, wander, damp)
 	out.falls = falls
 	return out.interval(f.z90, 0, math.Inf(1))
 }
 
-// ExpectedRatePerDay is the rate before the wheel's own weights, as Expected.
-func (f Forecast) ExpectedRatePerDay(day float64) quantity.Estimate {
-	r, g := f.slope(f.expected, day)
-	return f.rateAbout(1, r, g, day, straying*straying, 0).interval(z90, 0, math.Inf(1))
-}
-
-// rateAbout is a rate r of the own (0) or expected (1) curve with slopes g; the
-// rate wanders by a variance relative to it, and by damp.
-func (f *Forecast) rateAbout(of int, r float64, g vec, day, wander, damp float64) (out guess) {
+// rateAbout is a rate r of the wheel's own curve with slopes g; the rate wanders by a
+// variance relative to it, and by damp.
+func (f *Forecast) rateAbout(r float64, g vec, day, wander, damp float64) (out guess) {
 	cov := &f.cov
-	if of == 1 {
-		_, c := f.before()
-		cov = &c
-	}
 	if f.course.coated {
 		c := withoutShare(*cov)
 		cov = &c
@@ -89,7 +79,7 @@ func (f *Forecast) rateAbout(of int, r float64, g vec, day, wander, damp float64
 	out.ends = 2
 	for end := range 2 {
 		r, g := f.slope(func(d float64) trace {
-			c, _ := f.side(of, end, d)
+			c, _ := f.side(0, end, d)
 			return c
 		}, day)
 		out.end[end], out.esd[end] = r, spread(r, &g)

@@ -2,8 +2,6 @@ package drying
 
 import (
 	"math"
-
-	"rindkeep/cave/quantity"
 )
 
 // WithAir is the same forecast, the wheel's own deviations and weighings kept,
@@ -91,12 +89,6 @@ func (f Forecast) again() Forecast {
 // Start is the cheese the forecast uses: the subject's, with what was
 // not known filled in from its group.
 func (f Forecast) Start() Cheese { return f.cheese }
-
-// BalanceMoisture is the wet-basis moisture the cheese would come to in balance
-// with the air of a day.
-func (f Forecast) BalanceMoisture(day float64) quantity.Fraction {
-	return fraction(f.course.plant.balance(f.course.window(max(day, 1e-6))))
-}
 
 // Plan is what could be done with a wheel: a coat, "" for leaving it bare or as
 // it is, that goes on on CoatDay, and other air, none for the air it is in.

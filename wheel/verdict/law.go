@@ -109,17 +109,6 @@ func (c Case) LawHolds(at time.Time) []LawHold {
 // Open says whether days are still missing, or the milk's treatment is, or the rule.
 func (h LawHold) Open() bool { return h.Left > whole || h.MilkUnknown() || h.Rule.Missing }
 
-// RawMilk is the hold by law that lasts longest from an instant on; ok is false
-// where there is none or it is served.
-func (c Case) RawMilk(at time.Time) (h LawHold, ok bool) {
-	for i, x := range c.LawDays(at) {
-		if i == 0 || x.Left > h.Left && !h.Rule.Missing || x.Rule.Missing && !h.Open() {
-			h = x
-		}
-	}
-	return h, h.Open()
-}
-
 // Labels are the rules that ask something of the wheel's label.
 func (c Case) Labels() []holdrule.Rule { return c.Laws().Labels(c.Life.Make.Milk.Treatment) }
 

@@ -2,6 +2,7 @@ package verdict
 
 import (
 	"math"
+	"slices"
 	"time"
 
 	"github.com/google/uuid"
@@ -67,77 +68,101 @@ func (r *run) reweighed(from, to time.Time) bool {
 
 // plausible has our own bounds, wide ones.
 func (r *run) plausible() bool {
-	points, gap := r.Life.Chain.Points, r.Life.Chain.Gap
-	known, last := 0, -1
-	for i, f := range r.fresh {
-		if f {
-			last = i
-		} else {
-			known++
-		}
-	}
-	if last < 0 {
+	points := r.Life.Chain.Points
+	switch last := lastOf(r.fresh); {
+	case last < 0:
 		return true
-	}
-	if r.fresh[0] && (known > 0 || r.usual > 0 && (points[0].Gross < r.usual/20 || points[0].Gross > r.usual*50) ||
-		points[0].At.Sub(r.made).Hours()/24 >= lateFirst) {
+	case r.fresh[0] && !r.begins():
 		return false
-	}
-	if last == 0 {
+	case last == 0:
 		return true
 	}
-	// The first weighing a day or more from the green weight.
-	anchor := 1
-	for anchor < len(points) && points[anchor].Day < 1 {
-		anchor++
-	}
+	anchor := r.anchor()
 	if anchor+1 >= len(points) {
 		return false // nothing after it to hold it to
 	}
-	early := false
-	for i := 1; i <= anchor; i++ {
-		early = early || r.fresh[i]
-	}
-	if early {
-		a := &points[anchor]
-		if gap <= a.Day || r.reweighed(points[0].At, a.At) {
-			return false
-		}
-		loss, noise := float64(a.Loss()), 3*a.SD+drying.ClearlyOff/2
-		if loss < -noise || loss > runDaily*a.Day+noise {
-			return false
-		}
-		for i := 1; i < anchor; i++ {
-			if l := float64(points[i].Loss()); r.fresh[i] && (l < -noise || l > loss+noise) {
-				return false
-			}
-		}
+	early := slices.Contains(r.fresh[1:anchor+1], true)
+	if early && !r.early(anchor) {
+		return false
 	}
 	for i := 1; i < len(points); i++ {
 		// The one after the anchor proves it, no matter who weighed it, and nothing is
 		// carried on from a weight that may be wrong itself.
 		next := i+1 < len(points) && r.fresh[i+1]
-		if !r.fresh[i] && !next && !(early && i == anchor+1) {
-			continue
-		}
-		p, was := &points[i], &points[i-1]
-		if p.Gross > was.Gross+quantity.Grams(r.allowance(*p, *was)) && !r.reweighed(was.At, p.At) {
-			return false
-		}
-		if i <= anchor || p.Day > gap { // false where nothing was guessed: NaN
-			continue
-		}
-		coated := len(r.again) > 0 && r.reweighed(points[0].At, p.At)
-		if !carriesOn(p, was, coated) {
-			return false
-		}
-		if !coated && p.Day > 4*was.Day && (i+1 == len(points) || points[i+1].Day > 4*p.Day) {
+		if (r.fresh[i] || next || early && i == anchor+1) && !r.follows(i, anchor) {
 			return false
 		}
 	}
 	end := &points[len(points)-1]
-	loss := float64(end.Loss())
-	return loss <= runMost && (!early || len(r.again) > 0 || loss >= runLeast*end.Day-3*end.SD)
+	loss, least := float64(end.Loss()), runLeast*end.Day-3*end.SD
+	if !early || len(r.again) > 0 {
+		least = math.Inf(-1)
+	}
+	return loss >= least && loss <= runMost
+}
+
+// anchor is the first weighing a day or more from the green weight.
+func (r *run) anchor() int {
+	points := r.Life.Chain.Points
+	i := 1
+	for i < len(points) && points[i].Day < 1 {
+		i++
+	}
+	return i
+}
+
+// lastOf is the index of the last that's true, -1 for none.
+func lastOf(in []bool) int {
+	for i := len(in) - 1; i >= 0; i-- {
+		if in[i] {
+			return i
+		}
+	}
+	return -1
+}
+
+// begins says whether a new first weight may be the green weight: one of a wheel that has no
+// other, of about the usual weight, soon after the make.
+func (r *run) begins() bool {
+	first := &r.Life.Chain.Points[0]
+	return !slices.Contains(r.fresh, false) &&
+		(r.usual <= 0 || first.Gross >= r.usual/20 && first.Gross <= r.usual*50) &&
+		first.At.Sub(r.made).Hours()/24 < lateFirst
+}
+
+// early says whether the weights up to the anchor may be: no gain, no more loss than a wheel
+// can have by then, and none more than at the anchor.
+func (r *run) early(anchor int) bool {
+	points := r.Life.Chain.Points
+	a := &points[anchor]
+	if r.Life.Chain.Gap <= a.Day || r.reweighed(points[0].At, a.At) {
+		return false
+	}
+	loss, noise := float64(a.Loss()), 3*a.SD+drying.ClearlyOff/2
+	if loss < -noise || loss > runDaily*a.Day+noise {
+		return false
+	}
+	for i := 1; i < anchor; i++ {
+		if l := float64(points[i].Loss()); r.fresh[i] && (l < -noise || l > loss+noise) {
+			return false
+		}
+	}
+	return true
+}
+
+// follows says whether a weight may follow from the one before it.
+func (r *run) follows(i, anchor int) bool {
+	points := r.Life.Chain.Points
+	p, was := &points[i], &points[i-1]
+	if p.Gross > was.Gross+quantity.Grams(r.allowance(*p, *was)) && !r.reweighed(was.At, p.At) {
+		return false
+	}
+	if i <= anchor || p.Day > r.Life.Chain.Gap { // false where nothing was guessed: NaN
+		return true
+	}
+	coated := len(r.again) > 0 && r.reweighed(points[0].At, p.At)
+	alone := p.Day > 4*was.Day && (i+1 == len(points) || points[i+1].Day > 4*p.Day)
+	return carriesOn(p, was, coated) && (coated || !alone)
 }
 
 // carriesOn says whether a weighing carries the loss of the one before it on

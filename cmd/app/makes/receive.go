@@ -110,9 +110,6 @@ type MadeAfter struct {
 // Code implements reason.Reason.
 func (MadeAfter) Code() string { return "made-after-arrival" }
 
-// MostReceived is the most wheels of one delivery of one lot.
-const MostReceived = MaxWheels
-
 // Take puts wheels in the book that come, or are taken over, already ripening.
 func Take(ctx context.Context, a *app.App, c app.Caller, q Receive) (app.Did[Arrived], error) {
 	return app.Act(ctx, a, c, func(s *app.Session) (Arrived, error) { return TakeIn(s, q) })

@@ -9,6 +9,7 @@ import (
 	"github.com/google/uuid"
 
 	"rindkeep/cave"
+	"rindkeep/cave/day"
 	"rindkeep/cave/quantity"
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
@@ -91,10 +92,6 @@ func Day(s *app.Session, q Asked) (Today, error) {
 	if o.Place, err = s.PlaceOf("room", cmp.Or(q.Room, q.Rack)); err != nil {
 		return Today{}, err
 	}
-	fits, err := s.Narrowed(q.Narrow)
-	if err != nil {
-		return Today{}, err
-	}
 	at, err := s.PlaceOf("at", q.At)
 	if err != nil {
 		return Today{}, err
@@ -107,33 +104,19 @@ func Day(s *app.Session, q Asked) (Today, error) {
 	if err != nil {
 		return Today{}, err
 	}
-	counts, err := s.Tx.ShelfCounts(o.Place)
+	shelves, err := wheelsOn(s, o.Place)
 	if err != nil {
 		return Today{}, err
 	}
-	shelves := make(map[cave.Place]int, len(counts))
-	for _, c := range counts {
-		shelves[c.Place] = c.Wheels
-	}
-	cut, place := q.Cut, o.Place
-	part := cut != nil && q.Share.Nth > 0 // it's known what's in it
+	place, part := o.Place, q.Cut != nil && q.Share.Nth > 0 // it's known what's in it
 	if at != "" && (part || q.Share.Of == 0) {
 		place = at
 	}
-	dueAt := func(p cave.Place, fn func(derive.Task) bool) error { return s.Tx.EachDueAt(date, p, fn) }
-	due := func(fn func(derive.Task) bool) error {
-		switch {
-		case part:
-			return cut.each(q.Share.Nth-1, shelves, place, dueAt, fn)
-		case place != "":
-			return dueAt(place, fn)
-		}
-		return s.Tx.EachDue(date, fn)
-	}
-	if q.Narrow != (app.Narrow{Room: q.Room}) { // the index knows the room
-		due = fitting(s, fits, due)
-	}
 	site, any, err := siteOf(s, q.Site, place)
+	if err != nil {
+		return Today{}, err
+	}
+	due, err := duesOf(s, q, date, place, shelves)
 	if err != nil {
 		return Today{}, err
 	}
@@ -145,6 +128,7 @@ func Day(s *app.Session, q Asked) (Today, error) {
 		return Today{}, err
 	}
 	var parts []List
+	cut := q.Cut
 	if q.Share.Of > 0 && !part {
 		if cut == nil {
 			c := l.cut(q.Share.Of, ranks(all), shelves)
@@ -159,12 +143,11 @@ func Day(s *app.Session, q Asked) (Today, error) {
 		l = l.at(at)
 	}
 	t := todayOf(l, q.Most)
-	t.Cut = cut
+	t.Cut, t.Zone = cut, s.Zone
 	t.share(q.Share, parts)
 	if err = t.caution(s, t.List); err != nil {
 		return t, err
 	}
-	t.Zone = s.Zone
 	if date == s.Today {
 		t.Now = s.Time.In(s.Zone)
 	}
@@ -177,20 +160,54 @@ func Day(s *app.Session, q Asked) (Today, error) {
 	if !any {
 		t.Alarms = alarmsOf(site, t.Alarms)
 	}
-	if len(l.Lines) > 0 {
-		return t, nil
+	return t, t.nothingDue(s)
+}
+
+// wheelsOn counts the wheels on each shelf of a place.
+func wheelsOn(s *app.Session, place cave.Place) (map[cave.Place]int, error) {
+	counts, err := s.Tx.ShelfCounts(place)
+	shelves := make(map[cave.Place]int, len(counts))
+	for _, c := range counts {
+		shelves[c.Place] = c.Wheels
+	}
+	return shelves, err
+}
+
+// duesOf goes through the tasks of a day at a place, of the part and the wheels asked for.
+func duesOf(s *app.Session, q Asked, date day.Date, place cave.Place, shelves map[cave.Place]int) (dues, error) {
+	fits, err := s.Narrowed(q.Narrow)
+	dueAt := func(p cave.Place, fn func(derive.Task) bool) error { return s.Tx.EachDueAt(date, p, fn) }
+	due := func(fn func(derive.Task) bool) error {
+		switch {
+		case q.Cut != nil && q.Share.Nth > 0:
+			return q.Cut.each(q.Share.Nth-1, shelves, place, dueAt, fn)
+		case place != "":
+			return dueAt(place, fn)
+		}
+		return s.Tx.EachDue(date, fn)
+	}
+	if q.Narrow != (app.Narrow{Room: q.Room}) { // the index knows the room
+		due = fitting(s, fits, due)
+	}
+	return due, err
+}
+
+// nothingDue says of a list without lines whether the book has wheels, or lots to add some to.
+func (t *Today) nothingDue(s *app.Session) error {
+	if len(t.List.Lines) > 0 {
+		return nil
 	}
 	n, err := s.Tx.Counts()
 	if t.Empty = n.Wheels == 0; !t.Empty || err != nil {
-		return t, err
+		return err
 	}
 	for m, err := range s.Tx.Makes() {
 		if err != nil || len(t.Lots) == 1 {
-			return t, err
+			return err
 		}
 		t.Lots = append(t.Lots, m.Lot)
 	}
-	return t, nil
+	return nil
 }
 
 // dues goes through tasks until it's stopped.

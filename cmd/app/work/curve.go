@@ -141,7 +141,7 @@ func FitOf(q FitQuestion) (Fit, error) {
 		f, err = drying.FitWithPrior(q.Cheese, []drying.Span{q.Air}, q.Days, q.Weights)
 	} else {
 		r.uses("two-rates", "least-squares")
-		f, err = drying.FitWeights(q.Days, q.Weights, drying.FitOptions{})
+		f, err = drying.FitWeights(q.Days, q.Weights)
 	}
 	if err != nil {
 		return r, err
