@@ -2,8 +2,10 @@ package store
 
 import (
 	"context"
+	"encoding/binary"
 	"errors"
 	"fmt"
+	"math/rand/v2"
 	"path/filepath"
 	"strings"
 	"testing"
@@ -44,12 +46,23 @@ func at(t testing.TB, s string) time.Time {
 	return x.UTC()
 }
 
-func newID(t testing.TB) uuid.UUID {
+// ids makes the identities of a test's records, each after the one before. They're the same
+// whenever it's begun again.
+var ids struct {
+	made   uint64
+	random *rand.ChaCha8
+}
+
+func beginIDs() { ids.made, ids.random = 1_795_000_000_000, rand.NewChaCha8([32]byte{}) }
+
+func init() { beginIDs() }
+
+func newID(t testing.TB) (id uuid.UUID) {
 	t.Helper()
-	id, err := uuid.NewV7()
-	if err != nil {
-		t.Fatal(err)
-	}
+	ids.made++
+	binary.BigEndian.PutUint64(id[:], ids.made<<16)
+	ids.random.Read(id[6:])
+	id[6], id[8] = 0x70|id[6]&0x0f, 0x80|id[8]&0x3f // version 7, as the program's own
 	return id
 }
 
@@ -68,7 +81,9 @@ type farm struct {
 func newFarm(t testing.TB) *farm {
 	t.Helper()
 	f := &farm{t: t, path: filepath.Join(t.TempDir(), "cave.book"), clock: &clock{at(t, "2026-11-25 09:00")}}
-	b, err := Create(f.path, testSettings(), Options{Now: f.clock.now})
+	set := testSettings()
+	set.ID = newID(t)
+	b, err := Create(f.path, set, Options{Now: f.clock.now})
 	if err != nil {
 		t.Fatal(err)
 	}
