@@ -171,6 +171,9 @@ func (b *Book) load(tx *bolt.Tx) error {
 	if b.file.Half {
 		b.file.Note(bookfile.Finding{At: bookfile.At("page", 0), What: HalfMetadata})
 	}
+	if is := reason.Of(b.file.Doubt); is != nil {
+		b.file.Note(bookfile.Finding{At: bookfile.At("page", nil), What: is})
+	}
 	for _, name := range layout.Facts {
 		if tx.Bucket([]byte(name)) == nil {
 			return bookfile.Damaged(b.Path(), nil, bookfile.At("bucket", name))

@@ -13,12 +13,20 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
+	"github.com/google/uuid"
 	bolt "go.etcd.io/bbolt"
 
+	"rindkeep/cave"
+	"rindkeep/schedule"
 	"rindkeep/store/bookfile"
+	"rindkeep/store/derive"
+	"rindkeep/store/history"
 	"rindkeep/store/layout"
+	"rindkeep/store/pack"
 	"rindkeep/store/refusal"
+	"rindkeep/store/register"
 	"rindkeep/wheel"
 	"rindkeep/wheel/verdict"
 )
@@ -45,8 +53,36 @@ func damaged(t *testing.T) (f *farm, good []byte) {
 		}
 		f.put(es...)
 	}
+	f.furnish()
 	f.book.Close()
 	return f, fileOf(t, f.path)
+}
+
+// furnish gives a book what it knows besides makes, wheels and entries of wheels.
+func (f *farm) furnish() {
+	day := at(f.t, "2026-11-12 08:00")
+	plan, _ := schedule.Find("tomme")
+	f.update(func(tx *WriteTx) error {
+		var air []cave.Reading
+		for i := range 240 {
+			air = append(air, cave.Reading{At: day.Add(time.Duration(i) * time.Hour), Temp: 12, RH: 0.85})
+		}
+		_, perr := tx.PutPlan("tomme.toml", []byte(plan.Text))
+		_, aerr := tx.PutAir("cellar", air)
+		return errors.Join(perr, aerr, tx.PutCustomer(register.Customer{ID: newID(f.t), Name: "Corner Shop", Written: day}))
+	})
+	var makes []wheel.Make
+	f.view(func(tx *ReadTx) error {
+		for m, err := range tx.Makes() {
+			if makes = append(makes, m); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	for _, m := range makes[:3] {
+		f.put(f.corrected(m.ID, "2026-11-21 08:00", func(m *wheel.Make) { m.Milk.Litres = 900 }))
+	}
 }
 
 // fileOf is a book's file as far as it's used.
@@ -296,6 +332,30 @@ func answers(t *testing.T, b *Book, tags []string) (out []string) {
 		say(n)
 		return err
 	})
+	ask(func(tx *ReadTx, say func(...any)) error {
+		n, err := tx.Counts()
+		say(n)
+		return err
+	})
+	ask(func(tx *ReadTx, say func(...any)) error {
+		rooms, rerr := tx.Rooms()
+		plan, perr := tx.Plan("tomme")
+		customers, cerr := tx.Customers()
+		say(rooms, plan, customers)
+		return errors.Join(rerr, perr, cerr)
+	})
+	from := at(t, "2026-11-14 00:00")
+	ask(func(tx *ReadTx, say func(...any)) error {
+		return tx.EachReading("cellar", from, from.Add(48*time.Hour), func(r cave.Reading) bool { say(r); return true })
+	})
+	ask(func(tx *ReadTx, say func(...any)) error {
+		r, ok, err := tx.LastReading("cellar", from.Add(24*time.Hour))
+		say(r, ok)
+		return err
+	})
+	ask(func(tx *ReadTx, say func(...any)) error {
+		return tx.EachDueAt(20782, "cellar/A/1", func(task derive.Task) bool { say(task); return true })
+	})
 	for _, tag := range tags {
 		ask(func(tx *ReadTx, say func(...any)) error {
 			w, err := tx.WheelByTag(tag)
@@ -305,6 +365,21 @@ func answers(t *testing.T, b *Book, tags []string) (out []string) {
 			es, err := tx.History(w.ID)
 			say(es)
 			return err
+		})
+		ask(func(tx *ReadTx, say func(...any)) error {
+			w, err := tx.WheelByTag(tag)
+			if err != nil {
+				return err
+			}
+			of, err := tx.MakeFromLog(w.Make)
+			if err != nil {
+				return err
+			}
+			say(of)
+			return tx.EachLogged(t.Context(), history.Query{Subjects: []uuid.UUID{w.ID, w.Make}}, func(e history.Logged) error {
+				say(e)
+				return nil
+			})
 		})
 	}
 	return out
@@ -435,22 +510,118 @@ func TestABucketThatLeadsToAnothersPageIsRefused(t *testing.T) {
 	}
 }
 
-// TestAWheelWithoutItsStandingHasNoHistoryToShow loses what says how many entries there are.
+// TestAWheelWithoutItsStandingHasNoHistoryToShow loses what says how many entries there are,
+// and the entry.
 func TestAWheelWithoutItsStandingHasNoHistoryToShow(t *testing.T) {
-	f := newFarm(t)
-	_, ws := f.lot("261120A", "2026-11-20", 3, "cellar")
-	id := ws[1].ID
-	f.spoil(layout.Standings, func(b *bolt.Bucket) error { return b.Delete(id[:]) })
-	f.spoil(layout.Entries, func(b *bolt.Bucket) error {
-		k, _ := b.Cursor().Seek(id[:])
-		return b.Delete(slices.Clone(k))
-	})
-	f.reopen(Read)
-	err := f.book.View(func(tx *ReadTx) error {
-		_, err := tx.History(id)
-		return err
-	})
-	if !errors.As(err, &Harmed{}) {
-		t.Errorf("it was read: %v", err)
+	for what, lose := range map[string]func(b *bolt.Bucket, id []byte) error{
+		"gone": (*bolt.Bucket).Delete,
+		"changed": func(b *bolt.Bucket, id []byte) error {
+			v := slices.Clone(b.Get(id))
+			v[3] ^= 1
+			return b.Put(id, v)
+		},
+	} {
+		f := newFarm(t)
+		_, ws := f.lot("261120A", "2026-11-20", 3, "cellar")
+		id := ws[1].ID
+		f.put(f.did(id, wheel.Turn, "2026-11-21 08:00"))
+		f.spoil(layout.Standings, func(b *bolt.Bucket) error { return lose(b, id[:]) })
+		f.spoil(layout.Entries, func(b *bolt.Bucket) error {
+			k, _ := b.Cursor().Seek(id[:])
+			return b.Delete(slices.Clone(k))
+		})
+		f.reopen(Read)
+		err := f.book.View(func(tx *ReadTx) error {
+			_, err := tx.History(id)
+			return err
+		})
+		if !errors.As(err, &Harmed{}) {
+			t.Errorf("%s: it was read: %v", what, err)
+		}
+	}
+}
+
+// TestARecordUnderAnotherKeyIsMissed has a disk change one byte of a key, so that the record
+// isn't where it's looked for. Who asks is refused, or told what was left out.
+func TestARecordUnderAnotherKeyIsMissed(t *testing.T) {
+	day := at(t, "2026-11-21 08:00")
+	for name, x := range map[string]struct {
+		bucket string
+		byte   int // of the last key; under 0: from its end
+		ask    func(tx *ReadTx, m wheel.Make, w uuid.UUID) error
+	}{
+		"how a make was corrected": {layout.Corrected, -1, func(tx *ReadTx, m wheel.Make, _ uuid.UUID) error {
+			_, err := tx.Make(m.ID)
+			return err
+		}},
+		"the totals": {layout.Counts, 1, func(tx *ReadTx, _ wheel.Make, _ uuid.UUID) error {
+			_, err := tx.Newest()
+			return err
+		}},
+		"a plan of the user's own": {layout.Plans, 2, func(tx *ReadTx, _ wheel.Make, _ uuid.UUID) error {
+			_, err := tx.Plan("tomme")
+			return err
+		}},
+		"a customer": {layout.Customers, 0, func(tx *ReadTx, _ wheel.Make, _ uuid.UUID) error {
+			_, err := tx.Customers()
+			return err
+		}},
+		"a reading": {layout.Air, 1, func(tx *ReadTx, _ wheel.Make, _ uuid.UUID) error {
+			return tx.EachReading("cellar", day, day.Add(time.Hour), func(cave.Reading) bool { return true })
+		}},
+		"the newest reading": {layout.Air, -3, func(tx *ReadTx, _ wheel.Make, _ uuid.UUID) error {
+			_, _, err := tx.NewestAir("cellar", pack.MaxTime)
+			return err
+		}},
+		"a make's entry": {layout.Entries, 15, func(tx *ReadTx, m wheel.Make, _ uuid.UUID) error {
+			_, err := tx.History(m.ID)
+			return err
+		}},
+		"a wheel's entry": {layout.Entries, 15, func(tx *ReadTx, _ wheel.Make, w uuid.UUID) error {
+			return tx.EachLogged(t.Context(), history.Query{Subjects: []uuid.UUID{w}},
+				func(history.Logged) error { return nil })
+		}},
+		"a task": {layout.Due, 3, func(tx *ReadTx, _ wheel.Make, _ uuid.UUID) error {
+			return tx.EachDueAt(20782, "fridge", func(derive.Task) bool { return true }) // 2026-11-25
+		}},
+	} {
+		f := newFarm(t)
+		m, ws := f.lot("261120A", "2026-11-20", 1, "fridge")
+		plan, _ := schedule.Find("tomme")
+		f.update(func(tx *WriteTx) error {
+			_, perr := tx.PutPlan("tomme.toml", []byte(plan.Text))
+			_, aerr := tx.PutAir("cellar", []cave.Reading{{At: day, Temp: 12, RH: 0.85}})
+			return errors.Join(perr, aerr, tx.PutCustomer(register.Customer{ID: newID(t), Name: "Corner Shop", Written: day}))
+		})
+		of := m.ID
+		if name == "a wheel's entry" {
+			of = ws[0].ID
+			f.put(f.did(of, wheel.Turn, "2026-11-21 08:00"))
+		} else {
+			f.put(f.corrected(m.ID, "2026-11-21 08:00", func(m *wheel.Make) { m.Milk.Litres = 900 }))
+		}
+		f.reopen(Read)
+		if err := f.book.View(func(tx *ReadTx) error { return x.ask(tx, m, of) }); err != nil || len(f.book.Harm()) > 0 {
+			t.Fatalf("%s of a sound book: %v, %v", name, err, f.book.Harm())
+		}
+		f.reopen(Write)
+		f.spoil(x.bucket, func(b *bolt.Bucket) error {
+			c := b.Cursor()
+			k, v := c.Last()
+			for x.bucket == layout.Due && layout.DateOf(k) > 20782 { // no other is behind it then
+				if err := c.Delete(); err != nil {
+					return err
+				}
+				k, v = c.Last()
+			}
+			v, was := slices.Clone(v), slices.Clone(k)
+			k = slices.Clone(k)
+			k[(x.byte+len(k))%len(k)] += 3
+			return errors.Join(b.Delete(was), b.Put(k, v))
+		})
+		f.reopen(Read)
+		if err := f.book.View(func(tx *ReadTx) error { return x.ask(tx, m, of) }); err == nil && len(f.book.Harm()) == 0 {
+			t.Errorf("%s goes missing, and nothing is said", name)
+		}
 	}
 }

@@ -75,9 +75,9 @@ func (t *ReadTx) eachDue(
 func (t *ReadTx) eachTaskAt(by day.Date, at cave.Place, fn func(derive.Task) bool) error {
 	var dates []day.Date
 	c := t.tab.Walk(layout.Due)
-	for k, _ := c.Seek(nil); len(k) >= 4 && layout.DateOf(k) <= by; {
+	for k := c.SeekProven(nil); len(k) >= 4 && layout.DateOf(k) <= by; {
 		dates = append(dates, layout.DateOf(k))
-		k, _ = c.Seek(layout.DateBytes(nil, layout.DateOf(k)+1))
+		k = c.SeekProven(layout.DateBytes(nil, layout.DateOf(k)+1))
 	}
 	noted, more := derive.Notes(t.Plan), true
 	for _, d := range dates {

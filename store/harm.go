@@ -153,8 +153,11 @@ func (t *WriteTx) putHarm() error {
 // loadHarm reads what couldn't be read when the indexes were made.
 func (b *Book) loadHarm(v []byte) {
 	var kept []bookfile.Spot
-	if v == nil || pack.ReadJSON(v, &kept) != nil {
+	if v == nil {
 		return
+	}
+	if pack.ReadJSON(v, &kept) != nil { // something was left out, and nobody knows what
+		kept = []bookfile.Spot{bookfile.At("record", harmedKey)}
 	}
 	for _, at := range kept {
 		b.file.Note(bookfile.Finding{At: at, What: bookfile.Undecodable})

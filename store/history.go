@@ -1,8 +1,10 @@
 package store
 
 import (
+	"bytes"
 	"context"
 	"errors"
+	"slices"
 	"time"
 
 	"github.com/google/uuid"
@@ -47,22 +49,32 @@ func (t *ReadTx) history(subject uuid.UUID) ([]wheel.Entry, error) {
 }
 
 // whole says what is wrong if not as many entries of a wheel were found as its standing says
-// it has: one whose key a disk changed isn't found among them, and nor is such a standing.
+// it has: one whose key a disk changed isn't found among them. What has no such count is
+// whole if none can be elsewhere.
 func (t *ReadTx) whole(subject uuid.UUID, n int) error {
 	if !t.book.file.Sealed || t.tab.Checking || t.tab.Remaking {
 		return nil
 	}
 	s, ok, err := t.state(subject)
 	switch {
-	case t.write != nil:
-		n -= t.write.fresh[subject] // and a new wheel has none yet
-	case err == nil && !ok && t.tab.Get(layout.Wheels, subject[:]) != nil:
+	case err != nil:
+		return err
+	case !ok && t.write == nil && t.tab.Get(layout.Wheels, subject[:]) != nil:
 		return t.tab.Damaged(nil, "standing", subject)
+	case !ok || s.Entries < 0:
+		last := slices.Concat(subject[:], bytes.Repeat([]byte{0xff}, pack.EntryKeySize-len(subject)))
+		if t.tab.Strayed(layout.Entries, subject[:], last) == nil {
+			return nil
+		}
+	default:
+		if t.write != nil {
+			n -= t.write.fresh[subject]
+		}
+		if s.Entries == n {
+			return nil
+		}
 	}
-	if err == nil && ok && s.Entries >= 0 && s.Entries != n {
-		return t.tab.Damaged(reason.Err(EntriesMissing), "entry", subject)
-	}
-	return nil
+	return t.tab.Damaged(reason.Err(EntriesMissing), "entry", subject)
 }
 
 // EntryByID gives one entry. The error may be a NotFound.
@@ -94,7 +106,15 @@ func (t *ReadTx) EachLogged(ctx context.Context, q history.Query, fn func(histor
 }
 
 func (t *ReadTx) log(q history.Query) *history.Log {
-	return &history.Log{Tab: t.tab, Query: q, Unread: func(k []byte, err error) error { return t.Unread("entry", k, err) }}
+	return &history.Log{
+		Tab: t.tab, Query: q, Unread: func(k []byte, err error) error { return t.Unread("entry", k, err) },
+		Whole: func(subject uuid.UUID, n int) error {
+			if err := t.harm(subject, t.whole(subject, n)); !t.leftOut(err) {
+				return err
+			}
+			return nil
+		},
+	}
 }
 
 // EachWritten goes through the entries that happened and were written since a time, from

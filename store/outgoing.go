@@ -21,7 +21,7 @@ func (t *ReadTx) Outgoing(after uint64, most int) (b bundle.Bundle, ok bool, err
 	if !shared {
 		return b, false, nil
 	}
-	c := t.tab.Bucket(layout.Chain).Cursor()
+	c := t.tab.Walk(layout.Chain)
 	if b.Before = chain.Genesis(t.book.settings.ID); after > 0 {
 		k, v := c.Seek(layout.LinkKey(after))
 		h, err := chain.HeadAt(k, v)
@@ -113,8 +113,8 @@ func (g *gathering) fact(f chain.Trace) (k, v []byte, err error) {
 // gather notes every record that links keep because another took its place.
 func (g *gathering) gather() error {
 	g.gone = map[string][][]byte{}
-	c := g.t.tab.Bucket(layout.Chain).Cursor()
-	for k, v := c.First(); k != nil; k, v = c.Next() {
+	c := g.t.tab.Walk(layout.Chain)
+	for k, v := c.Seek(nil); k != nil; k, v = c.Next() {
 		l, err := chain.Decode(v)
 		if err != nil {
 			return g.t.tab.Damaged(err, "chain", nil)

@@ -224,8 +224,8 @@ func (t *ReadTx) LinkWritten(number uint64) (at time.Time, ok bool) {
 // markStood notes when each record was written that another site's may come to replace, of a
 // book that wasn't shared until now.
 func (t *WriteTx) markStood(site uuid.UUID) error {
-	c := t.tab.Bucket(layout.Chain).Cursor()
-	for k, v := c.First(); k != nil; k, v = c.Next() {
+	c := t.tab.Walk(layout.Chain)
+	for k, v := c.Seek(nil); k != nil; k, v = c.Next() {
 		l, err := chain.Decode(v)
 		if err != nil {
 			return t.tab.Damaged(err, "chain", nil)

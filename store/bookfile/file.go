@@ -16,9 +16,10 @@ import (
 
 // File is a book's file, open and locked. What is done with DB is done within Guard.
 type File struct {
-	Path string // as it is called in errors
-	DB   *bolt.DB
-	Half bool // one of the two copies of its metadata is damaged: the other may be the older one
+	Path  string // as it is called in errors
+	DB    *bolt.DB
+	Half  bool  // one of the two copies of its metadata is damaged: the other may be the older one
+	Doubt error // a page in use may hold what stood there once; nil: none
 
 	file   *os.File
 	also   *os.File // locked with it; nil: nothing
@@ -89,9 +90,10 @@ const mostClosing = 100 * time.Millisecond
 
 // proof is a file as it was when its skeleton was proved.
 type proof struct {
-	of   os.FileInfo
-	tx   uint64
-	used []uint64 // its pages in use
+	of    os.FileInfo
+	tx    uint64
+	used  []uint64 // its pages in use
+	doubt error
 }
 
 // lastProof is the newest: who opens a book again and again proves it once for each change.
@@ -115,11 +117,12 @@ func (f *File) prove(p *pageFile, write bool) error {
 		if l.used, err = p.skeleton(); err != nil {
 			return err
 		}
+		l.doubt = p.doubt(l.used)
 		if time.Since(now.ModTime()) > settled {
 			lastProof.Store(l)
 		}
 	}
-	if write {
+	if f.Doubt = l.doubt; write {
 		return p.freeOf(l.used)
 	}
 	return nil

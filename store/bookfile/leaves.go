@@ -2,6 +2,7 @@ package bookfile
 
 import (
 	"bytes"
+	"cmp"
 	"slices"
 )
 
@@ -112,7 +113,7 @@ type edge struct {
 }
 
 // way goes down a tree to the leaf for a key: what it may hold, and the way to it and then
-// to those beside it under the same branch.
+// to those beside it, under whichever branch they are.
 func (l *Leaves) way(root uint64, key []byte) (at span, leaves []edge, err error) {
 	leaves = []edge{{id: root}}
 	for range maxDepth {
@@ -124,25 +125,40 @@ func (l *Leaves) way(root uint64, key []byte) (at span, leaves []edge, err error
 		if !found && i > 0 {
 			i--
 		}
-		to := func(k int) edge {
-			e := edge{es[k].child, es[k].key, at.high}
-			if k+1 < len(es) {
-				e.high = es[k+1].key
-			}
-			return e
-		}
-		leaves = append(leaves[:0], to(i))
+		next := []edge{under(leaves[0], es, i)}
 		if i > 0 {
-			leaves = append(leaves, to(i-1))
+			next = append(next, under(leaves[0], es, i-1))
 		}
 		if i+1 < len(es) {
-			leaves = append(leaves, to(i+1))
+			next = append(next, under(leaves[0], es, i+1))
 		}
-		if at.high = leaves[0].high; i > 0 {
-			at.low = leaves[0].low
+		for _, e := range leaves[1:] { // it's under another branch: the one before or behind
+			before := bytes.Compare(e.low, leaves[0].low) < 0
+			es, err := l.branch(e.id)
+			switch {
+			case err != nil || es == nil:
+				return at, nil, cmp.Or(err, pageFault("unknown", e.id))
+			case before && i == 0:
+				next = append(next, under(e, es, len(es)-1))
+			case !before && i+1 == len(es):
+				next = append(next, under(e, es, 0))
+			}
 		}
+		if at.high = next[0].high; i > 0 {
+			at.low = next[0].low
+		}
+		leaves = next
 	}
 	return at, nil, pageFault("too-deep", leaves[0].id)
+}
+
+// under is the nth way on from a branch.
+func under(from edge, es []element, n int) edge {
+	e := edge{es[n].child, es[n].key, from.high}
+	if n+1 < len(es) {
+		e.high = es[n+1].key
+	}
+	return e
 }
 
 // first is a page without its overflow, good until the next.

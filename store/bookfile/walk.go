@@ -34,6 +34,18 @@ func (p *pageFile) skeleton() (used []uint64, err error) {
 	return w.seen, err
 }
 
+// doubt is a page in use that the list of free pages has: a branch was led to what stood
+// there once, or the list is wrong. One that can't be read keeps nobody from reading the rest.
+func (p *pageFile) doubt(used []uint64) error {
+	free, _, _ := p.freePages()
+	for _, id := range free {
+		if used[id/64]>>(id%64)&1 != 0 {
+			return pageFault("used-twice", id)
+		}
+	}
+	return nil
+}
+
 // freeOf looks at the free pages, to which what is written goes, and at the list of them,
 // which is freed then: none is in use.
 func (p *pageFile) freeOf(used []uint64) (err error) {
@@ -256,6 +268,9 @@ func (w *walker) bucket(id uint64, e element, top bool) {
 	}
 	g := page{id: id, flags: flagLeaf, count: int(native.Uint16(in[10:])), data: in}
 	es, err := g.elements()
+	if err == nil && g.table() != g.count {
+		err = pageFault("miscounted", id)
+	}
 	if err != nil {
 		w.bad(err)
 		return

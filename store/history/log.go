@@ -39,6 +39,8 @@ type Log struct {
 	Tab    *table.Tx
 	Query  Query
 	Unread func(key []byte, err error) error // is told of an entry that can't be read
+
+	Whole func(subject uuid.UUID, n int) error // is told how many were found of one that was asked for
 }
 
 const hour = int64(time.Hour / time.Millisecond)
@@ -135,6 +137,7 @@ func (l *Log) match(ctx context.Context, from, to int64, fn func(k, v []byte, e 
 	m := matching{Log: l, from: from, to: to, fn: fn}
 	n := 0
 	for _, prefix := range l.Query.prefixes() {
+		before := n
 		for k, v := range l.Tab.In(layout.Entries, prefix) {
 			if n++; n%4096 == 0 && ctx.Err() != nil {
 				return ctx.Err()
@@ -152,6 +155,12 @@ func (l *Log) match(ctx context.Context, from, to int64, fn func(k, v []byte, e 
 			m.strikes = m.strikes || wheel.Kind(v[1]) == wheel.Struck
 		}
 		if err := m.subject(); err != nil {
+			return err
+		}
+		if prefix == nil {
+			continue // none was asked for: what strayed is met anywhere
+		}
+		if err := l.Whole(uuid.UUID(prefix), n-before); err != nil {
 			return err
 		}
 	}

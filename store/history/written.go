@@ -14,13 +14,15 @@ import (
 // the newest link of the chain back to one that was gone through before, 0 for none. It
 // gives the newest link, and costs what was written since.
 func Written(t *table.Tx, since time.Time, after uint64, fn func(wheel.Entry) error) (newest uint64, err error) {
-	c := t.Bucket(layout.Chain).Cursor()
+	c := t.Walk(layout.Chain)
+	last := uint64(0)
 	for k, v := c.Last(); k != nil; k, v = c.Prev() {
 		l, err := chain.Decode(v)
-		if err != nil || len(k) != 8 {
+		if err != nil || len(k) != 8 || last > 0 && binary.BigEndian.Uint64(k) != last-1 {
 			return 0, t.Damaged(pack.ErrForm, "chain", k)
 		}
 		n := binary.BigEndian.Uint64(k)
+		last = n
 		newest = max(newest, n)
 		if n <= after || l.Written().Before(since) {
 			break

@@ -2,7 +2,6 @@ package register
 
 import (
 	"bytes"
-	"encoding/binary"
 	"rindkeep/cave"
 	"rindkeep/cave/quantity"
 	"rindkeep/cave/reason"
@@ -88,10 +87,17 @@ func (t *Reader) EachReading(room string, from, to time.Time, fn func(cave.Readi
 	if err != nil {
 		return err
 	}
-	prefix := append([]byte(room), 0)
-	ofRoom := func(k []byte) bool { return len(k) == len(prefix)+8 && bytes.HasPrefix(k, prefix) }
-	c := t.tab.Bucket(layout.Air).Cursor()
-	for k, v := c.Seek(layout.AirKey(room, from)); ofRoom(k); k, v = c.Next() {
+	if !from.Before(to) {
+		return nil
+	}
+	low, high := layout.AirKey(room, from), layout.AirKey(room, to)
+	if err := t.tab.Strayed(layout.Air, low, high); err != nil {
+		if err := t.tab.Unread("reading", []byte(room), err); err != nil {
+			return err
+		}
+	}
+	c := t.tab.Walk(layout.Air)
+	for k, v := c.Seek(low); k != nil && bytes.Compare(k, high) < 0; k, v = c.Next() {
 		rd, err := pack.ReadAir(k, v)
 		if err != nil {
 			if err := t.tab.Unread("reading", k, err); err != nil {
@@ -99,7 +105,7 @@ func (t *Reader) EachReading(room string, from, to time.Time, fn func(cave.Readi
 			}
 			continue
 		}
-		if !rd.At.Before(to) || r.Counts(rd) && !fn(rd) {
+		if r.Counts(rd) && !fn(rd) {
 			return nil
 		}
 	}
@@ -187,16 +193,28 @@ func (t *Reader) NewestAir(room string, before time.Time) (at time.Time, ok bool
 	if err := t.tab.Flush(layout.Air); err != nil {
 		return at, false, err
 	}
-	prefix := append([]byte(room), 0)
-	c := t.tab.Bucket(layout.Air).Cursor()
+	c := t.tab.Walk(layout.Air)
+	var v []byte
 	k, _ := c.Seek(layout.AirKey(room, before))
 	if k == nil {
-		k, _ = c.Last()
+		k, v = c.Last()
 	} else {
-		k, _ = c.Prev()
+		k, v = c.Prev()
 	}
-	if len(k) != len(prefix)+8 || string(k[:len(prefix)]) != string(prefix) {
-		return at, false, nil
+	for ; ofRoom(k, room); k, v = c.Prev() {
+		rd, err := pack.ReadAir(k, v)
+		if err == nil {
+			return rd.At, true, nil
+		}
+		if err := t.tab.Unread("reading", k, err); err != nil {
+			return at, false, err
+		}
 	}
-	return time.UnixMilli(int64(binary.BigEndian.Uint64(k[len(prefix):]))).UTC(), true, nil
+	return at, false, nil
+}
+
+// ofRoom says whether a key in Air is one of a room's.
+func ofRoom(k []byte, room string) bool {
+	n := len(room)
+	return len(k) == n+1+8 && k[n] == 0 && string(k[:n]) == room
 }

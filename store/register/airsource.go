@@ -74,7 +74,10 @@ func (t *Writer) AirSource(a AirSource) (uint64, error) {
 
 // SourceOf is where a reading comes from; the zero one where the book doesn't say.
 func (t *Reader) SourceOf(r cave.Reading) (AirSource, error) {
-	a, _, err := table.Record[AirSource](t.tab, layout.AirSources, AirSource{Number: r.Source}.Key(), "airsource")
+	a, ok, err := table.Record[AirSource](t.tab, layout.AirSources, AirSource{Number: r.Source}.Key(), "airsource")
+	if err == nil && !ok && r.Source > 0 { // it may be there under a key that a disk changed
+		_, err = t.AirSources()
+	}
 	return a, err
 }
 

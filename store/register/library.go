@@ -9,6 +9,7 @@ import (
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 	"rindkeep/store/refusal"
+	"rindkeep/store/table"
 	"rindkeep/wheel"
 	"rindkeep/wheel/holdrule"
 	"rindkeep/wheel/limit"
@@ -59,13 +60,11 @@ func (x Texts[T]) one(t *Reader, name string) (v T, err error) {
 		return known.(T), nil
 	}
 	if own := t.tab.Get(x.Bucket, []byte(name)); own != nil {
-		body, err := pack.Body(own)
-		if err == nil {
-			v, err = pack.Newer(x.parse(name, slices.Clone(body)))
-		}
-		if err != nil {
+		if v, err = x.read([]byte(name), own); err != nil {
 			return v, t.tab.Damaged(err, x.thing, name)
 		}
+	} else if x.strayed(t, name) {
+		return v, t.tab.Damaged(nil, x.thing, name)
 	} else if found, ok := x.find(name); ok {
 		v = found
 	} else {
@@ -81,6 +80,33 @@ func (x Texts[T]) one(t *Reader, name string) (v T, err error) {
 }
 
 // all lists the texts by name.
+// read reads a text of the user's own, which is kept under its name.
+func (x Texts[T]) read(key, rec []byte) (v T, err error) {
+	body, err := pack.Body(rec)
+	if err == nil {
+		v, err = pack.Newer(x.parse(string(key), slices.Clone(body)))
+	}
+	if name, _ := x.of(v); err == nil && name != string(key) {
+		err = pack.ErrForm
+	}
+	return v, err
+}
+
+// strayed says whether a text of that name may be among the user's own under another key,
+// which a disk changed: one of the program's isn't to take its place.
+func (x Texts[T]) strayed(t *Reader, name string) bool {
+	keys, met := t.misnamed[x.Bucket]
+	if !met {
+		for k, rec := range t.tab.In(x.Bucket, nil) {
+			if _, err := x.read(k, rec); err != nil {
+				keys = append(keys, string(k))
+			}
+		}
+		t.misnamed[x.Bucket] = keys
+	}
+	return slices.ContainsFunc(keys, func(k string) bool { return table.Like([]byte(k), []byte(name)) })
+}
+
 func (x Texts[T]) all(t *Reader) ([]T, error) {
 	out := x.builtin()
 	for _, n := range t.tab.Keys(x.Bucket) {

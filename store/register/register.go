@@ -21,17 +21,20 @@ type Reader struct {
 	tab     *table.Tx
 	created string // the countries that the book was made for
 
-	rooms   map[string]cave.Room
-	listed  bool            // the records of the rooms are rooms
-	parsed  map[textKey]any // varieties, plans, rules and limits that were read
-	laws    []holdrule.Rule // all of them; nil: not read yet
-	follows []Follow        // nil: not read yet
-	pacts   []Pact          // nil: not read yet
+	rooms  map[string]cave.Room
+	listed bool            // the records of the rooms are rooms
+	parsed map[textKey]any // varieties, plans, rules and limits that were read
+
+	misnamed map[string][]string // by bucket, the keys under which no text of theirs can be read
+	laws     []holdrule.Rule     // all of them; nil: not read yet
+	follows  []Follow            // nil: not read yet
+	pacts    []Pact              // nil: not read yet
 }
 
 // Read begins to read the registers of a book that was made for some countries.
 func Read(tab *table.Tx, countries string) *Reader {
-	return &Reader{tab: tab, created: countries, rooms: map[string]cave.Room{}, parsed: map[textKey]any{}}
+	return &Reader{tab: tab, created: countries, rooms: map[string]cave.Room{}, parsed: map[textKey]any{},
+		misnamed: map[string][]string{}}
 }
 
 // Writer changes the registers.

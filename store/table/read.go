@@ -47,7 +47,7 @@ func (t *Tx) In(bucket string, prefix []byte) iter.Seq2[[]byte, []byte] {
 			t.inSealed(bucket, c, prefix, yield)
 			return
 		}
-		for k, v := c.Seek(prefix); k != nil && bytes.HasPrefix(k, prefix) && yield(k, v); k, v = c.next() {
+		for k, v := c.Seek(prefix); k != nil && bytes.HasPrefix(k, prefix) && yield(k, v); k, v = c.Next() {
 		}
 	}
 }
@@ -57,15 +57,11 @@ func (t *Tx) In(bucket string, prefix []byte) iter.Seq2[[]byte, []byte] {
 // So the records before and after the range are looked at too.
 func (t *Tx) inSealed(bucket string, c *Walk, prefix []byte, yield func(k, v []byte) bool) {
 	k, v := c.Seek(prefix)
-	if len(prefix) > 0 && !t.Checking {
-		if k == nil {
-			t.proveSeal(bucket)(c.c.Last())
-		} else {
-			t.proveSeal(bucket)(c.c.Prev())
-		}
+	if len(prefix) > 0 {
+		t.proveSeal(bucket)(back(c.c, k))
 		k, v = c.Seek(prefix)
 	}
-	for ; k != nil; k, v = c.next() {
+	for ; k != nil; k, v = c.Next() {
 		if !bytes.HasPrefix(k, prefix) {
 			t.proveSeal(bucket)(k, v)
 			return
@@ -77,6 +73,63 @@ func (t *Tx) inSealed(bucket string, c *Walk, prefix []byte, yield func(k, v []b
 			return
 		}
 	}
+}
+
+// back goes to the record before the one that a search came to, k; nil: the end.
+func back(c *bolt.Cursor, k []byte) ([]byte, []byte) {
+	if k == nil {
+		return c.Last()
+	}
+	return c.Prev()
+}
+
+// Like says whether a key may have been another before a disk changed it: in as many bytes
+// as damage usually has. Our choice.
+func Like(k, other []byte) bool {
+	if k == nil || len(k) != len(other) {
+		return k != nil
+	}
+	n := 0
+	for i := range k {
+		if k[i] != other[i] {
+			n++
+		}
+	}
+	return n <= mostChanged
+}
+
+const mostChanged = 4
+
+// Strayed says whether one of the packed facts with keys in [low, high) may be elsewhere, as a
+// disk changed its key: the leaves they're on are out of order, or a record next to them isn't
+// as it was written. A wheel's entries don't need it: they're counted.
+func (t *Tx) Strayed(bucket string, low, high []byte) error {
+	if t.Checking {
+		return nil
+	}
+	b := t.Bucket(bucket)
+	l, err := t.proved()
+	for key := low; err == nil && key != nil && bytes.Compare(key, high) < 0; {
+		key, err = l.Prove(uint64(b.Root()), key, bookfile.ReadIndex, false)
+	}
+	if err != nil {
+		return err
+	}
+	c := b.Cursor()
+	if err := sound(c.Seek(high)); err != nil {
+		return err
+	}
+	k, _ := c.Seek(low)
+	return sound(back(c, k))
+}
+
+// sound says whether a packed record is as it was written, if there is one.
+func sound(k, v []byte) error {
+	if k == nil {
+		return nil
+	}
+	_, err := pack.Unseal(k, v)
+	return err
 }
 
 // KeysBackward goes through the keys of an index of keys, the last first.
@@ -100,10 +153,7 @@ func (t *Tx) KeysBackward(bucket string) iter.Seq[[]byte] {
 // returned. A check names it by other means.
 func (t *Tx) proveSeal(bucket string) func(k, v []byte) {
 	return func(k, v []byte) {
-		if t.Checking || k == nil {
-			return
-		}
-		if _, err := pack.Unseal(k, v); err != nil {
+		if !t.Checking && sound(k, v) != nil {
 			panic(bookfile.BadIndex(bucket))
 		}
 	}
@@ -191,7 +241,35 @@ func (w *Walk) Seek(key []byte) (k, v []byte) {
 	return w.met(w.c.Seek(key))
 }
 
-func (w *Walk) next() (k, v []byte) { return w.met(w.c.Next()) }
+// SeekProven is Seek in an index of keys: one that a disk changed isn't come to unnoticed.
+func (w *Walk) SeekProven(key []byte) []byte {
+	k, v := w.Seek(key)
+	w.t.proveSeal(w.name)(k, v)
+	return k
+}
+
+// Next goes on to the next key.
+func (w *Walk) Next() (k, v []byte) { return w.met(w.c.Next()) }
+
+// Prev goes back to the key before.
+func (w *Walk) Prev() (k, v []byte) { return w.back(w.c.Prev()) }
+
+// Last goes to the last key.
+func (w *Walk) Last() (k, v []byte) {
+	w.t.proveRead(w.b, w.name, bytes.Repeat([]byte{0xff}, longestKey))
+	return w.back(w.c.Last())
+}
+
+// longestKey is more than the bytes of any key that begins with so many bits set.
+const longestKey = 64
+
+// back proves the leaf of a key that was come to from behind.
+func (w *Walk) back(k, v []byte) ([]byte, []byte) {
+	if k != nil {
+		w.t.proveRead(w.b, w.name, k)
+	}
+	return k, v
+}
 
 // met proves the leaves up to that of a key; if there is none the rest, which hold nothing.
 func (w *Walk) met(k, v []byte) ([]byte, []byte) {

@@ -44,10 +44,20 @@ func Record[T any](t *Tx, bucket string, key []byte, thing reason.Thing) (x T, o
 	if v == nil {
 		return x, false, nil
 	}
-	if err := pack.ReadJSON(v, &x); err != nil {
+	if x, err = read[T](key, v); err != nil {
 		return x, false, t.Damaged(err, thing, key)
 	}
 	return x, true, nil
+}
+
+// read reads a record kept as JSON. Its seal isn't over its key: a record that tells its key
+// is under no other.
+func read[T any](key, v []byte) (x T, err error) {
+	err = pack.ReadJSON(v, &x)
+	if own, ok := any(x).(interface{ Key() []byte }); err == nil && ok && !bytes.Equal(own.Key(), key) {
+		err = pack.ErrForm
+	}
+	return x, err
 }
 
 // Records reads every record of a bucket kept as JSON. After an error there is
@@ -59,8 +69,7 @@ func Records[T any](t *Tx, bucket string, thing reason.Thing) iter.Seq2[T, error
 			return
 		}
 		for k, v := range t.In(bucket, nil) {
-			var x T
-			err := pack.ReadJSON(v, &x)
+			x, err := read[T](k, v)
 			if err != nil && t.Remaking {
 				if err = t.Unread(thing, k, err); err == nil {
 					continue

@@ -104,11 +104,21 @@ func (t *Tx) Get(bucket string, key []byte) []byte {
 	}
 	t.proveRead(b, bucket, key)
 	t.took(oneGet)
-	v := b.Get(key)
-	if v != nil && t.sealed(bucket) {
+	if !t.sealed(bucket) {
+		return b.Get(key)
+	}
+	c := b.Cursor()
+	k, v := c.Seek(key)
+	if bytes.Equal(k, key) {
 		return unsealed(key, v)
 	}
-	return v
+	if Like(k, key) {
+		t.proveSeal(bucket)(k, v)
+	}
+	if before, v := back(c, k); Like(before, key) {
+		t.proveSeal(bucket)(before, v)
+	}
+	return nil
 }
 
 // Put gathers one write; a nil value deletes.
