@@ -122,7 +122,7 @@ func lastOf(in []bool) int {
 }
 
 // begins says whether a new first weight may be the green weight: one of a wheel that has no
-// other, of about the usual weight, soon after the make.
+// other, of about the usual weight, soon after the make. Our own bounds, wide ones.
 func (r *run) begins() bool {
 	first := &r.Life.Chain.Points[0]
 	return !slices.Contains(r.fresh, false) &&
@@ -131,7 +131,7 @@ func (r *run) begins() bool {
 }
 
 // early says whether the weights up to the anchor may be: no gain, no more loss than a wheel
-// can have by then, and none more than at the anchor.
+// can have by then, and none more than at the anchor. Our own bounds, wide ones.
 func (r *run) early(anchor int) bool {
 	points := r.Life.Chain.Points
 	a := &points[anchor]
@@ -150,7 +150,7 @@ func (r *run) early(anchor int) bool {
 	return true
 }
 
-// follows says whether a weight may follow from the one before it.
+// follows says whether a weight may follow from the one before it. Our own bounds, wide ones.
 func (r *run) follows(i, anchor int) bool {
 	points := r.Life.Chain.Points
 	p, was := &points[i], &points[i-1]
