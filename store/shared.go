@@ -17,6 +17,7 @@ import (
 	"rindkeep/store/pack"
 	"rindkeep/store/refusal"
 	"rindkeep/store/register"
+	"rindkeep/store/sites"
 	"rindkeep/store/sorts"
 	"rindkeep/store/table"
 )
@@ -211,6 +212,29 @@ func (t *ReadTx) HasLink(number uint64, hash [32]byte) bool {
 	k := layout.LinkKey(number)
 	h, err := chain.HeadAt(k, t.tab.Get(layout.Chain, k))
 	return err == nil && h.Hash == hash
+}
+
+// HasTaken says whether a link is among those that the book took of another site.
+func (t *ReadTx) HasTaken(h bundle.Head) bool {
+	of := headKey(h.Site, h.Epoch)
+	k, v := t.tab.Bucket(layout.Bundles).Cursor().Seek(append(bytes.Clone(of), layout.LinkKey(h.Number)...))
+	if !bytes.HasPrefix(k, of) {
+		return false
+	}
+	body, err := pack.Body(v)
+	if err != nil {
+		return false
+	}
+	b, _, err := bundle.Open(body)
+	if err != nil || b.Last == h.Number {
+		return err == nil && b.After == h.Hash
+	}
+	links, err := sites.Unpack(b.Payload)
+	sum := b.Before
+	for n := b.First; err == nil && n <= h.Number; n++ {
+		sum = links[n-b.First].Follow(sum, n)
+	}
+	return err == nil && sum == h.Hash
 }
 
 // LinkWritten is when a link of the book's own chain was written; ok is false where it has none

@@ -352,7 +352,7 @@ func (w *writer) put(ms int64, bucket string, k, v []byte) error {
 			return nil
 		}
 	case bucket == layout.Air: // only its own site writes it, in order
-	case bytes.Compare(old, v) < 0: // a record that never changes, and did
+	case compare(old, v) < 0: // a record that never changes, and did
 		return nil
 	}
 	if layout.ByClock[bucket] {
@@ -367,7 +367,7 @@ func (w *writer) put(ms int64, bucket string, k, v []byte) error {
 // book may have written at the same instant: then the bytes decide, in every book alike.
 func (w *writer) later(ms int64, bucket string, k, old, v []byte) bool {
 	c := bytes.Compare(w.t.tab.Get(layout.Stood, table.StoodKey(bucket, k)), table.Stood(ms, w.site))
-	return c < 0 || c == 0 && bytes.Compare(old, v) < 0
+	return c < 0 || c == 0 && compare(old, v) < 0
 }
 
 // aside keeps a record that gives way: it may be one that the own chain is over.

@@ -62,11 +62,13 @@ type exchange struct {
 	own  store.OwnSite
 	out  Exchanged
 	asks []store.Taken
+
+	forked map[store.SiteKeyOf]bool // epochs that the carrier has otherwise than the book
 }
 
 // Exchange takes up what a carrier has and the book hasn't, and gives it what it lacks.
 func Exchange(ctx context.Context, a *app.App, ring *keys.Ring, c carrier.Carrier) (Exchanged, error) {
-	x := &exchange{ctx: ctx, a: a, ring: ring, c: c, out: Exchanged{
+	x := &exchange{ctx: ctx, a: a, ring: ring, c: c, forked: map[store.SiteKeyOf]bool{}, out: Exchanged{
 		Schema: app.Schema("site-exchange"), Taken: []TakenFrom{}, Held: []Held{}, Trouble: []carrier.Trouble{},
 	}}
 	err := x.run()
@@ -268,6 +270,9 @@ func (x *exchange) takeAll(batch [][]byte) (more bool, err error) {
 			if !slices.Contains(x.out.Held, h) {
 				x.out.Held = append(x.out.Held, h)
 			}
+			if d.Fate == store.Forked {
+				x.forked[store.SiteKeyOf{Site: d.Site, Epoch: d.Epoch}] = true
+			}
 			if d.Asks != nil {
 				x.asks = append(x.asks, d)
 			}
@@ -329,18 +334,15 @@ func (x *exchange) give(there []bundle.Head) error {
 	if err != nil {
 		return err
 	}
-	upTo := func(site, epoch uuid.UUID) (n uint64) {
-		for _, h := range there {
-			if h.Site == site && h.Epoch == epoch {
-				n = max(n, h.Number)
-			}
-		}
-		return n
-	}
 	if err := x.introduce(key, there); err != nil {
 		return err
 	}
-	after := upTo(x.own.Site, x.own.Epoch)
+	after := uint64(0)
+	for _, h := range there {
+		if h.Site == x.own.Site && h.Epoch == x.own.Epoch {
+			after = max(after, h.Number)
+		}
+	}
 	for {
 		var b bundle.Bundle
 		var ok bool
@@ -368,12 +370,19 @@ func (x *exchange) give(there []bundle.Head) error {
 		after = b.Last
 	}
 	x.out.upTo = after
-	heads, err := x.heads()
-	if err != nil {
+	var heads []store.SiteHead
+	var upTo []uint64
+	if err := x.view(func(t *store.ReadTx) (err error) {
+		heads, err = t.Heads()
+		for _, h := range heads[min(1, len(heads)):] { // the first is its own
+			upTo = append(upTo, x.relayed(t, h.Head, there))
+		}
+		return err
+	}); err != nil {
 		return err
 	}
-	for _, h := range heads[1:] {
-		if err := x.relay(h.Head, upTo(h.Site, h.Epoch)); err != nil {
+	for i, h := range heads[1:] {
+		if err := x.relay(h.Head, upTo[i]); err != nil {
 			return err
 		}
 	}
@@ -408,6 +417,23 @@ func (x *exchange) introduce(key keys.Own, there []bundle.Head) error {
 		}
 		key = old
 	}
+}
+
+// relayed is how far the carrier has what the book has of another site. If another computer wrote as
+// that site too, it has to hear of what the book has: it goes on in a new epoch then.
+func (x *exchange) relayed(t *store.ReadTx, h bundle.Head, there []bundle.Head) (after uint64) {
+	for _, tip := range there {
+		if tip.Site != h.Site || tip.Epoch != h.Epoch {
+			continue
+		}
+		switch ahead := tip.Number > h.Number; {
+		case tip == h, ahead && !x.forked[store.SiteKeyOf{Site: h.Site, Epoch: h.Epoch}]: // it came meanwhile
+			return h.Number
+		case !ahead && t.HasTaken(tip):
+			after = max(after, tip.Number)
+		}
+	}
+	return after
 }
 
 // relayBytes is how much of what others wrote is held in memory to be passed on.
