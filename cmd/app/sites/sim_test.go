@@ -36,8 +36,8 @@ type world struct {
 	sites []*member
 	links []*memory
 	n     int
-	hasty bool // sites begin to work before the others have heard of them
-	twin  bool // two computers are one site: somebody copied its book and its keys
+	hasty bool   // sites begin to work before the others have heard of them
+	twin  string // the site that two computers are: somebody copied its book and its keys
 }
 
 type member struct {
@@ -327,7 +327,7 @@ func (w *world) copy(from, to string) string {
 
 // restore puts an older copy of a book in its place.
 func (w *world) restore(m *member) {
-	if len(m.copies) == 0 {
+	if len(m.copies) == 0 || m.name == w.twin {
 		return
 	}
 	other := m.copies[w.rnd.IntN(len(m.copies))]
@@ -341,7 +341,7 @@ func (w *world) restore(m *member) {
 // lose has a site begin again with nothing, as the first site invites it again. An invitation that
 // nobody else had heard of would be lost with the book.
 func (w *world) lose(m *member) {
-	if w.hasty || m.name == w.sites[0].name {
+	if w.hasty || m.name == w.sites[0].name || m.name == w.twin {
 		return
 	}
 	w.must(errors.Join(os.Remove(m.Book), os.Remove(keys.Open(m.Book).Path())))
@@ -349,12 +349,14 @@ func (w *world) lose(m *member) {
 	w.join(m, w.sites[0])
 }
 
-// double has two computers be one site: somebody copied its book and its keys, and uses both.
+// double has two computers be one site: somebody copied its book and its keys, and uses both. Each
+// keeps what it writes from then on: what only others had taken of it couldn't come back, where they
+// took the other's.
 func (w *world) double(m *member) {
-	if w.twin {
+	if w.twin != "" {
 		return
 	}
-	w.twin = true
+	w.twin = m.name
 	d := w.member(m.name)
 	w.copy(m.Book, d.Book)
 	w.copy(keys.Open(m.Book).Path(), keys.Open(d.Book).Path())

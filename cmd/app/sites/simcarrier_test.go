@@ -1,6 +1,7 @@
 package sites
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"math/rand/v2"
@@ -84,24 +85,32 @@ func (m *memory) Heads(context.Context) ([]bundle.Head, error) {
 	}
 	var out []bundle.Head
 	for _, e := range from {
-		n, tips := uint64(0), []bundle.Head{}
-		for more := true; more; { // without a gap
-			more = false
-			for _, raw := range e.raws {
-				if b, _ := bundle.Peek(raw); b.First <= n+1 && b.Last > n {
-					n, more = b.Last, true
-				}
-			}
-		}
-		for _, raw := range e.raws {
-			b, err := bundle.Peek(raw)
-			if err == nil && b.Last == n && b.Site == e.site && b.Epoch == e.epoch && !slices.Contains(tips, b.Head()) {
-				tips = append(tips, b.Head())
-			}
-		}
-		out = append(out, tips...)
+		out = append(out, e.tips()...)
 	}
 	return out, nil
+}
+
+// tips are the ends of all runs that begin with the first link.
+func (e epoch) tips() (out []bundle.Head) {
+	var parts []bundle.Bundle
+	for _, raw := range e.raws {
+		if b, err := bundle.Peek(raw); err == nil && b.Site == e.site && b.Epoch == e.epoch {
+			parts = append(parts, b)
+		}
+	}
+	slices.SortStableFunc(parts, func(a, b bundle.Bundle) int { return cmp.Compare(a.First, b.First) })
+	reached, followed := []bundle.Head{}, map[bundle.Head]bool{}
+	for _, b := range parts {
+		from := bundle.Head{Site: b.Site, Epoch: b.Epoch, Number: b.First - 1, Hash: b.Before}
+		if b.First > 1 && !slices.Contains(reached, from) {
+			continue
+		}
+		followed[from] = true
+		if !slices.Contains(reached, b.Head()) {
+			reached = append(reached, b.Head())
+		}
+	}
+	return slices.DeleteFunc(reached, func(h bundle.Head) bool { return followed[h] })
 }
 
 // Fetch gives bundles in any order, some of them several times. One that is damaged is left

@@ -142,7 +142,9 @@ func (w *world) settle() {
 		for _, m := range w.sites {
 			for _, l := range w.links {
 				d := w.exchange(m, l)
-				d.Held = slices.DeleteFunc(d.Held, func(h Held) bool { return w.twin && h.Why == store.Forked })
+				d.Held = slices.DeleteFunc(d.Held, func(h Held) bool {
+					return h.Site == w.twin && (h.Why == store.Forked || h.Why == store.Early)
+				})
 				if d.Sent+d.Relayed+len(d.Taken)+len(d.Held) > 0 || d.Older {
 					moves = append(moves, fmt.Sprintf("%s: %+v", m.name, d))
 				}
