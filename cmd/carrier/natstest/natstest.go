@@ -6,6 +6,7 @@ import (
 	"bytes"
 	_ "embed"
 	"fmt"
+	"math/rand/v2"
 	"net"
 	"os"
 	"os/exec"
@@ -27,6 +28,11 @@ type Servers struct {
 	t     testing.TB
 	All   []*Server
 	Group uuid.UUID
+
+	// TLS is a folder with ca.pem, client.pem and client.key, where the servers ask for a certificate.
+	TLS string
+	// Creds is a folder with admin.creds and a file for each site, where these take the passwords' place.
+	Creds string
 }
 
 // Server is one process.
@@ -41,19 +47,35 @@ type Server struct {
 // nats-server.
 func Start(t testing.TB, count int, group uuid.UUID, sites ...uuid.UUID) *Servers {
 	t.Helper()
+	c := &Servers{t: t, Group: group}
+	c.start(count, "", sites)
+	return c
+}
+
+// StartSecure runs one server that asks for a certificate and for credentials.
+func StartSecure(t testing.TB, group uuid.UUID, sites ...uuid.UUID) *Servers {
+	t.Helper()
+	c := &Servers{t: t, Group: group, TLS: t.TempDir(), Creds: t.TempDir()}
+	certify(t, c.TLS)
+	c.start(1, operator(t, c.Creds, group, sites), sites)
+	return c
+}
+
+func (c *Servers) start(count int, operator string, sites []uuid.UUID) {
+	t := c.t
+	t.Helper()
 	if _, err := exec.LookPath("nats-server"); err != nil {
 		if os.Getenv("RINDKEEP_TEST_ALL") == "1" {
 			t.Fatal(err)
 		}
 		t.Skip("nats-server isn't installed")
 	}
-	c := &Servers{t: t, Group: group}
 	ports := freePorts(t, 2*count)
 	var routes []string
 	for _, p := range ports[count:] {
 		routes = append(routes, fmt.Sprintf("nats://127.0.0.1:%d", p))
 	}
-	form := template.Must(template.New("").Parse(configuration))
+	form := template.Must(template.New("").Funcs(template.FuncMap{"may": permissions}).Parse(configuration))
 	for i := range count {
 		s := &Server{Folder: t.TempDir(), Port: ports[i], t: t}
 		var conf bytes.Buffer
@@ -61,7 +83,7 @@ func Start(t testing.TB, count int, group uuid.UUID, sites ...uuid.UUID) *Server
 			"Name": fmt.Sprintf("log%d", i+1), "Listen": fmt.Sprintf("127.0.0.1:%d", s.Port),
 			"Store": filepath.Join(s.Folder, "store"), "Cluster": count > 1,
 			"Routes": strings.Join(routes, ", "), "ClusterListen": fmt.Sprintf("127.0.0.1:%d", ports[count+i]),
-			"Group": group, "Stream": "rindkeep-" + group.String(), "Sites": sites,
+			"Group": c.Group, "Sites": sites, "TLS": c.TLS, "Operator": operator,
 		})
 		if err == nil {
 			err = os.WriteFile(filepath.Join(s.Folder, "server.conf"), conf.Bytes(), 0o600)
@@ -73,21 +95,38 @@ func Start(t testing.TB, count int, group uuid.UUID, sites ...uuid.UUID) *Server
 		s.Start()
 		t.Cleanup(s.Kill)
 	}
-	return c
 }
 
-// freePorts asks the system for ports that nobody has.
+// permissions are the subjects that a site may publish on.
+func permissions(group, site uuid.UUID) []string {
+	stream := "rindkeep-" + group.String()
+	return []string{
+		fmt.Sprintf("rindkeep.%s.%s.>", group, site),
+		"$JS.API.STREAM.INFO." + stream,
+		"$JS.API.CONSUMER.CREATE." + stream + ".>",
+		"$JS.API.CONSUMER.DELETE." + stream + ".>",
+		"$JS.API.CONSUMER.MSG.NEXT." + stream + ".>",
+		"$JS.API.DIRECT.GET." + stream,
+		"$JS.API.DIRECT.GET." + stream + ".>",
+	}
+}
+
+// freePorts finds ports that nobody has, and that no program gets for a connection while a
+// server is down: the systems give those from 32768 on.
 func freePorts(t testing.TB, n int) (ports []int) {
 	t.Helper()
-	for range n {
-		l, err := net.Listen("tcp", "127.0.0.1:0")
+	for range 1000 {
+		l, err := net.Listen("tcp", fmt.Sprintf("127.0.0.1:%d", 10_000+rand.IntN(20_000)))
 		if err != nil {
-			t.Fatal(err)
+			continue
 		}
 		defer l.Close()
-		ports = append(ports, l.Addr().(*net.TCPAddr).Port)
+		if ports = append(ports, l.Addr().(*net.TCPAddr).Port); len(ports) == n {
+			return ports
+		}
 	}
-	return ports
+	t.Fatal("no free ports")
+	return nil
 }
 
 // Start starts the process, and returns when it takes connections.
@@ -98,7 +137,7 @@ func (s *Server) Start() {
 	if err := s.cmd.Start(); err != nil {
 		s.t.Fatal(err)
 	}
-	for range 500 {
+	for began := time.Now(); time.Since(began) < 2*time.Minute; { // the machine may be busy
 		if c, err := net.Dial("tcp", fmt.Sprintf("127.0.0.1:%d", s.Port)); err == nil {
 			c.Close()
 			return
@@ -134,5 +173,10 @@ func (c *Servers) address(user string) string {
 	for _, s := range c.All {
 		hosts = append(hosts, fmt.Sprintf("127.0.0.1:%d", s.Port))
 	}
-	return fmt.Sprintf("nats://%s:secret-of-%s@%s?sync=always", user, user, strings.Join(hosts, ","))
+	where := strings.Join(hosts, ",") + "?sync=always"
+	if c.TLS != "" {
+		return fmt.Sprintf("tls://%s&ca=%[2]s/ca.pem&cert=%[2]s/client.pem&key=%[2]s/client.key&creds=%s/%s.creds",
+			where, c.TLS, c.Creds, user)
+	}
+	return fmt.Sprintf("nats://%s:secret-of-%s@%s", user, user, where)
 }
