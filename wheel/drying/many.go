@@ -166,6 +166,7 @@ func (co *course) forCheese(c Cheese) *course {
 	for i, r := range co.plant.modes.rate {
 		p.modes.rate[i] = r / (scale * scale)
 	}
+	p.modes = p.modes.summed()
 	out := *co
 	out.plant = &p
 	out.toAir[0].first *= p.area / co.plant.area

@@ -20,7 +20,34 @@ import (
 // ahead of its faces until all of the rind is dry: edge holds the gains of the
 // second less those of the first. What is left is bounded against finite
 // volumes in the tests.
-type modes struct{ gain, edge, rate []float64 }
+type modes struct {
+	gain, edge, rate []float64
+	thick            []float64 // 1/rate
+	// What the modes from one on add at the surface once they are gone: sums of gain/rate and
+	// edge/rate.
+	gainGone, edgeGone []float64
+}
+
+// summed fills in what follows from gains and rates.
+func (m modes) summed() modes {
+	n := len(m.rate)
+	buf := make([]float64, 3*n+2)
+	m.thick, m.gainGone, m.edgeGone = buf[:n], buf[n:2*n+1], buf[2*n+1:]
+	for k := n - 1; k >= 0; k-- {
+		m.thick[k] = 1 / m.rate[k]
+		m.gainGone[k] = m.gainGone[k+1] + m.gain[k]*m.thick[k]
+		m.edgeGone[k] = m.edgeGone[k+1] + m.edge[k]*m.thick[k]
+	}
+	return m
+}
+
+// back fills in modes from one on that were gone after a window, by what it left of them times
+// their rates.
+func (m *modes) back(run []float64, from int, left float64) {
+	for k := range run {
+		run[k] = left * m.thick[from+k]
+	}
+}
 
 // How long the series are and how finely their rates are kept apart: our choice, by
 // the tests against finite volumes.
@@ -54,7 +81,7 @@ func modesOf(s shape.Shape) modes {
 	for i, r := range m.rate {
 		rate[i] = r / (across * across)
 	}
-	return modes{gain: m.gain, edge: m.edge, rate: rate}
+	return modes{gain: m.gain, edge: m.edge, rate: rate}.summed()
 }
 
 // known are the modes of proportions that were asked for, a metre across: the

@@ -92,8 +92,8 @@ func (f *face) dampen(by float64) bool {
 // diffusivity in window i, m2/day.
 func (p *plant) diffusivity(i int) float64 { return p.sites[i].diffusivity }
 
-// fade is what one multiplier of the inside makes of the modes over every
-// window: how much of a mode is left, and what a unit rise of the mean adds.
+// fade is what one multiplier of the inside makes of the modes over every window: how much
+// of a mode is left, and what a unit rise of the mean adds. Only the live modes are there.
 type fade struct {
 	left, adds []float64
 	depth      []float64 // D t of each window, m2
@@ -109,8 +109,23 @@ func (w *window) closes() float64 { return math.Log1p((w.from + w.to) / 2 / clos
 // calibration: TestIntervalsHold.
 const closeDays = 30
 
-// fadesIn is fades with room to work in, where there is enough of it. A mode that has
-// faded by exp(-40) is gone: our choice.
+// gone is where a mode has faded, by exp(-gone), and slow is where the exponential is taken
+// by its series, to 1e-13: our choice.
+const gone, slow = 40, 0.03
+
+// live is how many modes aren't gone after a window of a depth, sought from a number of them.
+// Rates rise.
+func (m *modes) live(depth float64, from int) int {
+	for from > 0 && m.rate[from-1]*depth >= gone {
+		from--
+	}
+	for from < len(m.rate) && m.rate[from]*depth < gone {
+		from++
+	}
+	return from
+}
+
+// fadesIn is fades with room to work in, where there is enough of it.
 func (p *plant) fadesIn(buf []float64, th *vec) fade {
 	n := len(p.modes.rate)
 	if size := (2*n + 1) * len(p.windows); cap(buf) >= size {
@@ -120,25 +135,31 @@ func (p *plant) fadesIn(buf []float64, th *vec) fade {
 	}
 	f := fade{buf[:n*len(p.windows)], buf[n*len(p.windows) : 2*n*len(p.windows)], buf[2*n*len(p.windows):]}
 	kb := math.Exp(2 * th[kInside])
-	for i, w := range p.windows {
+	live := n
+	for i := range p.windows {
+		w := &p.windows[i]
 		d := p.diffusivity(i) * kb * (w.to - w.from)
 		if th[kClose] != 0 {
 			d *= math.Exp(-2 * th[kClose] * w.closes())
 		}
 		f.depth[i] = d
-		left, adds := f.left[i*n:(i+1)*n], f.adds[i*n:(i+1)*n]
+		live = p.modes.live(d, live)
+		left, adds := f.left[i*n:i*n+live], f.adds[i*n:i*n+live]
 		if i > 0 && math.Abs(d/f.depth[i-1]-1) < 1e-9 {
-			copy(left, f.left[(i-1)*n:i*n])
-			copy(adds, f.adds[(i-1)*n:i*n])
+			copy(left, f.left[(i-1)*n:])
+			copy(adds, f.adds[(i-1)*n:])
 			continue
 		}
-		for k, r := range p.modes.rate {
-			x := r * d
-			e := 0.0
-			if x < 40 {
-				e = math.Exp(-x)
+		rate, thick := p.modes.rate[:live], p.modes.thick[:live]
+		per := 1 / d
+		for k, r := range rate {
+			if x := r * d; x < slow {
+				adds[k] = 1 - x*(1.0/2)*(1-x*(1.0/3)*(1-x*(1.0/4)*(1-x*(1.0/5)*(1-x*(1.0/6)))))
+				left[k] = 1 - x*adds[k]
+			} else {
+				left[k] = math.Exp(-x)
+				adds[k] = (1 - left[k]) * thick[k] * per
 			}
-			left[k], adds[k] = e, (1-e)/x
 		}
 	}
 	return f
@@ -161,21 +182,33 @@ func (p *plant) run(la, lb, lc float64, out []float64) {
 func (p *plant) march(th *vec, lc float64, fd fade, out []float64, slope *[bends][]float64) {
 	ka, kc := math.Exp(th[kAir]), math.Exp(lc)
 	n := len(p.modes.rate)
-	gain, edge, rate := p.modes.gain[:n], p.modes.edge[:n], p.modes.rate[:n]
-	var state, shows, deeper [maxModes]float64
-	run := state[:n] // the modes
-	st := stride{aw0: p.law.activity(p.x0), held: shows[:n], deeper: deeper[:n]}
+	var run, shows, deeper [maxModes]float64 // run: the modes
+	st := stride{aw0: p.law.activity(p.x0)}
 	var leans [bends]lean
-	xs, mean, even := p.x0, 0.0, edgeShare
+	at := settled{x: p.x0}
+	mean, even, live := 0.0, edgeShare, n
 	for i := range p.windows {
 		w := &p.windows[i]
 		st.face = p.face(i, ka, kc)
 		answers := st.dampen(th[kDamp])
-		st.left, st.adds = fd.left[i*n:(i+1)*n], fd.adds[i*n:(i+1)*n]
 		depth := fd.depth[i]
+		was := live
+		live = p.modes.live(depth, was)
+		if live > was { // what the window before left of modes that are back
+			by := &p.modes
+			by.back(run[was:live], was, st.dm/fd.depth[i-1])
+			for k := range slope {
+				by.back(leans[k].run[was:live], was, leans[k].gone/fd.depth[i-1])
+			}
+		}
+		st.left, st.adds = fd.left[i*n:i*n+live], fd.adds[i*n:i*n+live]
+		st.held, st.deeper = shows[:live], deeper[:live]
+		gain, edge, rate := p.modes.gain[:live], p.modes.edge[:live], p.modes.rate[:live]
 		// Surface deficit = rest + up dm, dm the mean's rise in the window.
-		rest, up := mean, 1.0
-		var edgeRest, edgeUp, innerRest, innerUp float64
+		edgeUp := p.modes.edgeGone[live] / depth
+		goneUp := p.modes.gainGone[live]/depth + even*edgeUp
+		rest, up := mean, 1+goneUp
+		var edgeRest, innerRest, innerUp float64
 		for k, l := range st.left {
 			g, a, r := gain[k]+even*edge[k], st.adds[k], run[k]
 			h := g * l
@@ -187,16 +220,18 @@ func (p *plant) march(th *vec, lc float64, fd fade, out []float64, slope *[bends
 			innerUp += g * (l - a)
 			innerRest += h * r * rate[k]
 		}
-		st.edgeRest, st.edgeUp, st.innerRest, st.innerUp = edgeRest, edgeUp, 2*innerRest*depth, 2*innerUp
+		st.edgeRest, st.edgeUp, st.innerRest, st.innerUp = edgeRest, edgeUp, 2*innerRest*depth, 2*(innerUp-goneUp)
 		st.up, st.m = up, p.ratio*(w.to-w.from)*86400
-		xs, st.flux = p.surface(&st.face, rest, up, st.m, xs)
+		p.surface(&st.face, rest, up, st.m, &at)
+		st.flux = at.flux
 		st.even()
-		dm := st.m * st.flux
+		st.dm = st.m * st.flux
+		dm := st.dm
 		if slope != nil {
 			for k, l := range st.left {
 				st.deeper[k] = 2 * (dm*(l-st.adds[k]) - rate[k]*depth*l*run[k])
 			}
-			st.partial = st.partials(xs, st.flux)
+			st.partial = st.partials(at.x, st.flux)
 			for k := range slope {
 				if slope[k] != nil {
 					leans[k].follow(&st, p.pull(k, i, &st, ka, kc, answers))
@@ -228,11 +263,12 @@ type stride struct {
 	aw0                float64 // water activity of a fresh surface
 	m, up              float64 // the mean's rise for a unit of flux, the surface's for one of the mean
 	flux, wet, share   float64 // the flux, that of a wet surface, and the share of it
+	dm                 float64 // the mean's rise
 	partial            partials
 	edgeRest, edgeUp   float64 // what the edge's share does to the surface's deficit
 	innerRest, innerUp float64 // and what a deeper inside does
-	// Of each mode: what is left, what a rise adds, what shows at the surface, what a deeper
-	// inside adds.
+	// Of each live mode: what is left, what a rise adds, what shows at the surface, what a
+	// deeper inside adds.
 	left, adds, held, deeper []float64
 }
 
@@ -275,6 +311,7 @@ func (p *plant) pull(k, window int, s *stride, ka, kc float64, answers bool) (q 
 type lean struct {
 	run        [maxModes]float64
 	mean, even float64
+	gone       float64 // what the last window left of a mode that was gone, but for its rate and depth
 }
 
 // follow takes it through a window.
@@ -290,6 +327,7 @@ func (b *lean) follow(s *stride, q pull) {
 	dg -= by.content * (rest + up*s.m*s.flux + s.up*s.m*dg) / (1 + s.up*s.m*by.content)
 	add := s.m * dg
 	b.mean += add
+	b.gone = add - 2*q.inside*s.dm
 	adds := s.adds[:len(run)]
 	for k, l := range s.left[:len(run)] {
 		run[k] = run[k]*l + add*adds[k]
@@ -315,12 +353,24 @@ const edgeShare = 0.75
 // maxModes bounds the modes of any body: our choice; the bins keep them under 40.
 const maxModes = 96
 
-// surface solves x = x0 - rest - up m flux(x) for the surface content, and gives
-// the flux there. Its bounds and rounds are our choice; past its last step, which it
-// follows along the slope, Newton's method is off by the square of that.
-func (p *plant) surface(f *face, rest, up, m, guess float64) (x, flux float64) {
+// settled is a surface at the end of a window: its content, the flux there, and the flux's
+// slope by the content, in the face that it was solved for.
+type settled struct {
+	face           face
+	x, flux, slope float64
+}
+
+// surface solves x = x0 - rest - up m flux(x) for the surface content, from that of the window
+// before, and gives the flux there. Its bounds and rounds are our choice; past its last step,
+// which it follows along the slope, Newton's method is off by the square of that.
+func (p *plant) surface(f *face, rest, up, m float64, at *settled) {
 	lo, hi := 1e-6, 3*p.x0
-	x = math.Min(math.Max(guess, lo*2), hi)
+	x := at.x
+	if *f == at.face { // its flux there is known: the first step costs nothing
+		x += (p.x0 - rest - up*m*at.flux - x) / (1 + up*m*at.slope)
+	}
+	at.face = *f
+	x = math.Min(math.Max(x, lo*2), hi)
 	for range 40 {
 		g, dg := f.Flux(x)
 		e := p.x0 - rest - up*m*g - x
@@ -336,12 +386,13 @@ func (p *plant) surface(f *face, rest, up, m, guess float64) (x, flux float64) {
 			step = next - x
 		}
 		if math.Abs(step) < 1e-4 {
-			return next, g + dg*step
+			at.x, at.flux, at.slope = next, g+dg*step, dg
+			return
 		}
 		x = next
 	}
-	g, _ := f.Flux(x)
-	return x, g
+	at.x = x
+	at.flux, at.slope = f.Flux(x)
 }
 
 // wetRate is what a surface as wet as the fresh wheel's would lose bare in
