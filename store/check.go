@@ -338,12 +338,23 @@ func (k *checker) wheel(w wheel.Wheel) {
 	k.lots[w.Make] = append(k.lots[w.Make], w.ID)
 }
 
+// mostAgain is how many wheels a book may have for all their curves to be found again, and
+// shareAgain how many parts a larger one is checked in: our choice.
+const mostAgain, shareAgain = 2000, 10
+
+// again says whether the curves of a lot are found again, to compare them. In a large book that's
+// the most of a check: there it's done for some of the lots, for others with each new entry. Of
+// the rest it's proved that they were found from just the facts that the book has.
+func (k *checker) again(mk uuid.UUID) bool {
+	return k.counts.Wheels <= mostAgain || (int(mk[15])+k.counts.Entries)%shareAgain == 0
+}
+
 // lotUpdateOf reads a whole lot, every gate to be judged again.
 func (k *checker) lotUpdateOf(mk uuid.UUID) (*derive.Update, error) {
 	if err := k.ctx.Err(); err != nil {
 		return nil, err
 	}
-	j, err := k.t.lotUpdateOf(mk, k.lots[mk], func(uuid.UUID) touch { return touch{gate: true} })
+	j, err := k.t.lotUpdateOf(mk, k.lots[mk], func(uuid.UUID) touch { return touch{gate: true} }, k.again(mk))
 	if errors.Is(err, bookfile.ErrDamaged) {
 		k.derived(bookfile.At("make", mk), reason.Of(err))
 		return &derive.Update{Lot: &derive.Lot{}}, nil

@@ -35,8 +35,9 @@ func (t *ReadTx) CurveOf(s derive.WheelState) (c derive.Curve, ok bool, err erro
 	return c, false, nil
 }
 
-// curves finds the curves of a lot that change with its wheels.
-func (t *ReadTx) curves(j *derive.Update, stale func(uuid.UUID) touch) error {
+// curves finds the curves of a lot that change with its wheels; anew: even where nothing changed
+// that they follow from.
+func (t *ReadTx) curves(j *derive.Update, stale func(uuid.UUID) touch, anew bool) error {
 	now, fresh, hit := changedCurves(j, stale)
 	if len(hit) == 0 {
 		return nil
@@ -47,9 +48,13 @@ func (t *ReadTx) curves(j *derive.Update, stale func(uuid.UUID) touch) error {
 	}
 	for _, alike := range slices.Sorted(maps.Keys(hit)) {
 		u := derive.CurveUpdate{Alike: alike}
+		kept := t.tab.Get(layout.Curves, layout.CurveKey(j.Lot.Make.ID, alike))
 		if id, ok := first[alike]; ok {
-			if !fresh[id] && t.curveBy(j.Lot.Make.ID, alike) == id {
+			if old, err := derive.DecodeCurve(kept); err == nil && old.By == id && !fresh[id] {
 				continue
+			}
+			if !anew {
+				u.Kept = slices.Clone(kept)
 			}
 			err := t.curveFrom(&u, id, now[id], j)
 			if t.leftOut(err) {
@@ -112,16 +117,6 @@ func (t *ReadTx) firstAlike(mk uuid.UUID, now map[uuid.UUID]*derive.Outcome,
 		}
 	}
 	return first, nil
-}
-
-// curveBy is the wheel that the curve kept follows from; uuid.Nil where none can be read.
-func (t *ReadTx) curveBy(mk uuid.UUID, alike uint64) uuid.UUID {
-	if v := t.tab.Get(layout.Curves, layout.CurveKey(mk, alike)); v != nil {
-		if old, err := derive.DecodeCurve(v); err == nil {
-			return old.By
-		}
-	}
-	return uuid.Nil
 }
 
 // curveFrom fills in the wheel that a curve is to follow from, d where it's one of the update's.

@@ -44,7 +44,7 @@ func (t *WriteTx) settle() error {
 	clear(t.lots)
 	var tagged []retag
 	err = t.inParallel(makes, func(mk uuid.UUID) (*derive.Update, error) {
-		return t.lotUpdateOf(mk, byMake[mk], func(id uuid.UUID) touch { return t.dirty[id] })
+		return t.lotUpdateOf(mk, byMake[mk], func(id uuid.UUID) touch { return t.dirty[id] }, false)
 	}, func(j *derive.Update) error {
 		for i := range j.Out {
 			r, err := t.apply(j, &j.Out[i])
@@ -155,8 +155,9 @@ func (t *WriteTx) touchAir() error {
 }
 
 // lotUpdateOf reads what deriving the wheels of a lot needs. Only an outlook needs more
-// than the wheel's own entries.
-func (t *ReadTx) lotUpdateOf(mk uuid.UUID, ids []uuid.UUID, stale func(uuid.UUID) touch) (*derive.Update, error) {
+// than the wheel's own entries. Curves are found anew where nothing changed, if that's asked.
+func (t *ReadTx) lotUpdateOf(mk uuid.UUID, ids []uuid.UUID, stale func(uuid.UUID) touch,
+	anew bool) (*derive.Update, error) {
 	m, err := t.MakeFromLog(mk)
 	if err = t.harm(mk, err); t.tab.Remaking && t.leftOut(err) {
 		return &derive.Update{Lot: &derive.Lot{}}, nil
@@ -178,7 +179,7 @@ func (t *ReadTx) lotUpdateOf(mk uuid.UUID, ids []uuid.UUID, stale func(uuid.UUID
 		gate, sisters = gate || d.Gate, sisters || how.sisters
 		j.Out = append(j.Out, d)
 	}
-	if err := t.curves(j, stale); err != nil {
+	if err := t.curves(j, stale, anew); err != nil {
 		return nil, err
 	}
 	if !gate && !sisters {

@@ -26,14 +26,16 @@ type Curve struct {
 
 	By    uuid.UUID // the wheel
 	Until time.Time // of the air that it knows
+	Print uint64    // of all that it follows from: where that's as it was, so is the curve
 }
 
 // curveVersion is the version byte of kept curves.
-const curveVersion = 1
+const curveVersion = 2
 
 func packCurve(p *pack.Form, c *Curve) {
 	p.ID(&c.By)
 	p.Instant(&c.Until)
+	packNumber(p, &c.Print)
 	p.Instant(&c.Began)
 	pack.Figure(p, &c.Net)
 	pack.Figure(p, &c.Known)
@@ -65,35 +67,45 @@ type CurveUpdate struct {
 	Alike uint64
 	File  *Wheel        // whose weights give it; nil: nobody stands alike now
 	Own   *verdict.Case // its case, without sisters
-	curve Curve
+	Kept  []byte        // the curve in the book; nil: it's found whatever that says
+	value []byte
 }
 
 // WeekOf is the beginning of an instant's week, Monday 0:00 in UTC.
 func WeekOf(at time.Time) time.Time { return at.UTC().Truncate(7 * 24 * time.Hour) }
 
-// derive finds the curve. It reads nothing but the update.
+// derive finds the curve, or takes the one that's kept where nothing changed that it follows
+// from: most of the work is to fit it. It reads nothing but the update.
 func (u *CurveUpdate) derive(l *Lot) {
 	if u.File == nil {
 		return
 	}
-	c := verdict.New(*u.Own)
-	f := c.Forecast()
-	coat, on := schedule.NextCoat(u.File.tasks(l, verdict.Shut()), day.At(c.Until, c.Loc))
+	own := *u.Own
+	from, plan := day.At(own.Until, own.Loc), ""
+	coat, on := schedule.NextCoat(u.File.tasks(l, verdict.Shut()), from)
 	if u.File.Gated() {
-		coat, on = u.File.Plan.GateCoatOn(c.Outlook(f), day.At(c.Until, c.Loc))
+		plan = u.File.Plan.Text
 	}
-	u.curve = Curve{By: u.File.Life.Wheel.ID, Until: c.Until, Began: c.Began()}
+	sum := own.Print(u.File.Life.Wheel.ID, plan, coat, on)
+	if old, err := DecodeCurve(u.Kept); err == nil && old.Print == sum {
+		u.value = u.Kept
+		return
+	}
+	c := verdict.New(own)
+	f := c.Forecast()
+	if u.File.Gated() {
+		coat, on = u.File.Plan.GateCoatOn(c.Outlook(f), from)
+	}
+	curve := Curve{By: u.File.Life.Wheel.ID, Until: c.Until, Print: sum, Began: c.Began()}
 	if !math.IsNaN(c.Life.Chain.Gap) {
-		u.curve.Net, u.curve.Known = c.Life.Chain.Present()
+		curve.Net, curve.Known = c.Life.Chain.Present()
 	}
 	// Of wheels that stand alike some were weighed a day before others.
-	u.curve.Track = c.LongTrack(f, c.Until.Add(-24*time.Hour), coat, on)
+	curve.Track = c.LongTrack(f, c.Until.Add(-24*time.Hour), coat, on)
+	u.value = encodeCurve(curve)
 }
 
 // Record is what the bucket of curves should hold; a nil value is nothing.
 func (u *CurveUpdate) Record(mk uuid.UUID) (key, value []byte) {
-	if u.File != nil {
-		value = encodeCurve(u.curve)
-	}
-	return layout.CurveKey(mk, u.Alike), value
+	return layout.CurveKey(mk, u.Alike), u.value
 }
