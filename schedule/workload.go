@@ -106,7 +106,11 @@ func Spread(ws []Handled, rooms []string, from, to day.Date, rest Rest, loc *tim
 		l.Days[i] = map[string]*RoomDay{}
 	}
 	batches := batched(ws, rooms)
-	var loads []Load
+	n := 0
+	for _, b := range batches {
+		n += len(b.chores)
+	}
+	loads := make([]Load, 0, n)
 	for _, b := range batches {
 		for _, c := range b.chores {
 			loads = append(loads, Load{On: c.On, Low: c.Low, High: c.High, Minutes: c.Minutes * float64(len(b.wheels))})
@@ -149,6 +153,7 @@ func batched(ws []Handled, rooms []string) []*batch {
 		if b == nil || len(b.wheels) == handful {
 			b = &batch{chores: w.Chores}
 			room := w.Place.Room()
+			b.rooms = make([]string, 0, len(w.Chores))
 			for _, c := range w.Chores {
 				b.rooms = append(b.rooms, room)
 				if to := cave.Place(c.To).Room(); c.Job == wheel.Move && slices.Contains(rooms, to) {

@@ -223,11 +223,13 @@ func TestMoistureFollowsTheLoss(t *testing.T) {
 
 func TestARoomsWaterIsTheSumOfItsWheels(t *testing.T) {
 	f := Estimate(pressed(1.1, 1, 2, 4, 7))
-	one := WaterLoad([]RoomWheel{{f, 2000, 7}})
+	var one, two Load
+	one.Add(f, 2000, 7)
 	if want := f.RatePerDay(7).Best * 2000 / 24; math.Abs(one.Now.Best-want) > 1e-9 {
 		t.Errorf("%.3f g/h, want %.3f", one.Now.Best, want)
 	}
-	two := WaterLoad([]RoomWheel{{f, 2000, 7}, {f, 2000, 7}})
+	two.Add(f, 2000, 7)
+	two.Add(f, 2000, 7)
 	if math.Abs(two.InAWeek.Best-2*one.InAWeek.Best) > 1e-9 || two.Now.Best <= two.InAWeek.Best {
 		t.Errorf("two wheels give %+v, one %+v", two, one)
 	}

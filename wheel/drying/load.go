@@ -2,34 +2,24 @@ package drying
 
 import "rindkeep/cave/quantity"
 
-// Standing wheels give the room water; RoomWheel is one of them, with the day its
-// drying has come to.
-type RoomWheel struct {
-	Forecast interface {
-		RatePerDay(day float64) quantity.Estimate
-	}
-	Green quantity.Grams // the weight that the rate is a share of
-	Day   float64        // days since its drying started, now
-}
-
-// Load is the water a room's wheels give to its air, grams an hour, 90 %. The
-// wheels of a room err together (the same air, the same hygrometer), so the
+// Load is the water that a room's wheels give to its air, grams an hour, 90 %, now and a week
+// on. The wheels of a room err together (the same air, the same hygrometer), so the
 // ends are the sums of the wheels' ends.
 type Load struct {
 	Now, InAWeek quantity.Estimate
 	Wheels       int
 }
 
-// WaterLoad sums the water load of wheels, now and a week on.
-func WaterLoad(wheels []RoomWheel) Load {
-	l := Load{Wheels: len(wheels)}
-	add := func(to *quantity.Estimate, w RoomWheel, day float64) {
-		e := w.Forecast.RatePerDay(day).Times(float64(w.Green) / 24)
+// Add adds a wheel by how it dries, as shares of its green weight, on the day that its drying
+// has come to.
+func (l *Load) Add(f interface {
+	RatePerDay(day float64) quantity.Estimate
+}, green quantity.Grams, day float64) {
+	l.Wheels++
+	add := func(to *quantity.Estimate, on float64) {
+		e := f.RatePerDay(on).Times(float64(green) / 24)
 		to.Best, to.Low, to.High = to.Best+e.Best, to.Low+e.Low, to.High+e.High
 	}
-	for _, w := range wheels {
-		add(&l.Now, w, w.Day)
-		add(&l.InAWeek, w, w.Day+7)
-	}
-	return l
+	add(&l.Now, day)
+	add(&l.InAWeek, day+7)
 }

@@ -35,6 +35,7 @@ type outlook struct {
 	Ahead
 	from, to day.Date
 	ws       []*coming
+	loc      *time.Location
 	order    []string // rooms in walking order
 
 	minutes, fullest, fullestDue float64 // of all days; of the fullest
@@ -59,7 +60,7 @@ func LookAhead(ctx context.Context, a *app.App, c app.Caller, q AheadAsked) (Ahe
 		}
 		only := q.Narrow
 		only.Room = ""
-		p := &outlook{from: from, to: from + day.Date(q.Days) - 1}
+		p := &outlook{from: from, to: from + day.Date(q.Days) - 1, loc: s.Zone}
 		if p.to > day.MaxDate {
 			return Ahead{}, app.Misuse("days",
 				reason.Outside[int]{What: "days", Value: q.Days, Low: 1, High: int(day.MaxDate - from)})
@@ -182,6 +183,7 @@ type group struct {
 
 // groups gathers wheels by lot and event.
 type groups struct {
+	loc  *time.Location
 	list []*group
 	at   map[string]map[event]*group // by lot
 }
@@ -200,7 +202,7 @@ func (g *groups) add(w *coming, e event) {
 		g.at[lot][e], g.list = x, append(g.list, x)
 	}
 	x.wheels = append(x.wheels, w)
-	x.mass = schedule.Sum(x.mass, w.outlook.Mass(e.on))
+	x.mass = schedule.Sum(x.mass, w.goesOn(g.loc).Mass(e.on))
 }
 
 // sorted gives the groups in the order they come, and their wheels by tag.
@@ -223,7 +225,7 @@ func (g *groups) sorted() []*group {
 
 // becomes finds what becomes of the wheels.
 func (p *outlook) becomes() {
-	var dry, taste, lawful, ready groups
+	dry, taste, lawful, ready := groups{loc: p.loc}, groups{loc: p.loc}, groups{loc: p.loc}, groups{loc: p.loc}
 	for _, t := range p.Load.Tastings {
 		if w := p.ws[t.Wheel]; p.shown(w.room) {
 			taste.add(w, event{on: t.On, due: t.Due})
@@ -245,13 +247,12 @@ func (p *outlook) becomes() {
 			}
 			p.tally(&p.Sums.Waiting, w, on)
 		}
-		if w.limited && w.limit.Stalled {
+		if l := w.limit; l != nil && l.Stalled {
 			p.Totals.TooCold++
-		}
-		if w.limited && !w.limit.Stalled {
-			p.tally(&p.Sums.Lawful, w, w.limit.On)
-			if w.limit.On >= p.from && w.limit.On <= p.to {
-				lawful.add(w, event{on: w.limit.On, limit: w.limit})
+		} else if l != nil {
+			p.tally(&p.Sums.Lawful, w, l.On)
+			if l.On >= p.from && l.On <= p.to {
+				lawful.add(w, event{on: l.On, limit: *l})
 			}
 		}
 		if w.ready != day.None {
@@ -303,16 +304,18 @@ func (p *outlook) coat(w *coming) (event, bool) {
 
 // tally counts a wheel that is something from a date on.
 func (p *outlook) tally(s *AheadSum, w *coming, on day.Date) {
+	if on > p.to {
+		return
+	}
+	o := w.goesOn(p.loc)
 	if on <= p.from {
 		s.Wheels++
-		s.MassG = schedule.Sum(s.MassG, w.outlook.Mass(p.from))
+		s.MassG = schedule.Sum(s.MassG, o.Mass(p.from))
 		s.Mass = kilos(s.MassG)
 	}
-	if on <= p.to {
-		s.WheelsEnd++
-		s.MassEndG = schedule.Sum(s.MassEndG, w.outlook.Mass(p.to))
-		s.MassEnd = kilos(s.MassEndG)
-	}
+	s.WheelsEnd++
+	s.MassEndG = schedule.Sum(s.MassEndG, o.Mass(p.to))
+	s.MassEnd = kilos(s.MassEndG)
 }
 
 // shelves counts places and water, room by room. Wheels that are nowhere known
@@ -320,7 +323,7 @@ func (p *outlook) tally(s *AheadSum, w *coming, on day.Date) {
 func (p *outlook) shelves(rooms []cave.Room, at time.Time) {
 	type shelf struct {
 		AheadShelves
-		here []drying.RoomWheel
+		load drying.Load
 	}
 	var list []*shelf
 	byName := map[string]*shelf{}
@@ -345,9 +348,8 @@ func (p *outlook) shelves(rooms []cave.Room, at time.Time) {
 			x.ReadyEnd++
 		}
 		if p.shown(w.room) {
-			x.here = append(x.here, drying.RoomWheel{
-				Forecast: &w.outlook, Green: w.track.Green, Day: max(0, at.Sub(w.outlook.Began).Hours()/24),
-			})
+			o := w.goesOn(p.loc)
+			x.load.Add(&o, w.track.Green, max(0, at.Sub(o.Began).Hours()/24))
 		}
 	}
 	for _, x := range list {
@@ -359,8 +361,7 @@ func (p *outlook) shelves(rooms []cave.Room, at time.Time) {
 			free, then := *x.Capacity-x.Used, *x.Capacity-x.UsedEnd
 			x.Free, x.FreeEnd = &free, &then
 		}
-		load := drying.WaterLoad(x.here)
-		x.Water = AheadWater{load.Wheels, app.EstOf(load.Now), app.EstOf(load.InAWeek)}
+		x.Water = AheadWater{x.load.Wheels, app.EstOf(x.load.Now), app.EstOf(x.load.InAWeek)}
 		p.Rooms = append(p.Rooms, x.AheadShelves)
 	}
 }

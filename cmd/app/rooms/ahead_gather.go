@@ -26,14 +26,12 @@ type coming struct {
 	derive.WheelState
 	*lotFile
 	*foreseen
-	plan    *schedule.Plan // nil: unknown
-	room    string         // where it is now; "": unknown
-	rank    int            // in the walk
-	waits   bool           // for a coat, at a dry gate
-	limit   schedule.OldEnough
-	limited bool
-	chores  []schedule.Chore
-	outlook schedule.Outlook
+	plan   *schedule.Plan      // nil: unknown
+	room   string              // where it is now; "": unknown
+	rank   int                 // in the walk
+	waits  bool                // for a coat, at a dry gate
+	limit  *schedule.OldEnough // nil: no limit that anybody knows
+	chores []schedule.Chore
 }
 
 // lotFile is what the wheels of a make share.
@@ -42,8 +40,7 @@ type lotFile struct {
 	variety variety.Variety
 	law     holdrule.Set
 	ready   day.Date // of the age that its variety is eaten at; None: nothing says
-	limit   schedule.OldEnough
-	limited bool
+	limit   *schedule.OldEnough
 }
 
 // gatherer reads the wheels that are here as they stood at an instant.
@@ -171,7 +168,7 @@ func (g *gatherer) wheel(st derive.WheelState) (*coming, error) {
 			Brief: l.Brief(g.s.Zone),
 		}
 	}
-	w := &coming{WheelState: st, lotFile: lot, limit: lot.limit, limited: lot.limited}
+	w := &coming{WheelState: st, lotFile: lot, limit: lot.limit}
 	var known bool
 	if w.plan, known = g.plans[st.Plan]; !known {
 		found, err := g.s.Tx.Plan(st.Plan)
@@ -211,7 +208,9 @@ func (g *gatherer) lot(id uuid.UUID) (*lotFile, error) {
 	if l.law, err = g.s.Tx.LawOf(m, l.variety, g.until.Add(time.Millisecond)); err != nil {
 		return nil, err
 	}
-	l.limit, l.limited = schedule.AgeLimit(m, l.variety, l.law)
+	if limit, ok := schedule.AgeLimit(m, l.variety, l.law); ok {
+		l.limit = &limit
+	}
 	g.lots[id] = l
 	return l, nil
 }
@@ -275,8 +274,8 @@ func gateOf(w verdict.Windows) gateAt {
 	return g
 }
 
-// project gives each wheel its chores from a date to another, as it stood at an instant, its
-// outlook with them, and what laws have it wait for.
+// project gives each wheel its chores from a date to another, as it stood at an instant, and
+// what laws have it wait for.
 func project(s *app.Session, ws []*coming, at time.Time, from, to day.Date) error {
 	known := map[habits][]schedule.Chore{}
 	laws := heldBy{s: s, at: at}
@@ -304,13 +303,13 @@ func project(s *app.Session, ws []*coming, at time.Time, from, to day.Date) erro
 			}
 		}
 		w.chores = cs
-		w.outlook = w.goesOn(cs, s.Zone)
 	}
 	return nil
 }
 
-// goesOn is how the wheel's mass goes on with those chores.
-func (w *coming) goesOn(chores []schedule.Chore, loc *time.Location) schedule.Outlook {
+// goesOn is how the wheel's mass goes on with its chores. It's found when it's asked for: of a
+// hundred thousand wheels it would take the most of the memory.
+func (w *coming) goesOn(loc *time.Location) schedule.Outlook {
 	began := w.Brief.Began
 	if w.Brief.Weighings == 0 {
 		began = w.began
@@ -319,19 +318,25 @@ func (w *coming) goesOn(chores []schedule.Chore, loc *time.Location) schedule.Ou
 	if w.net > 0 {
 		b.Net, b.NetDay = w.net, w.known
 	}
-	return schedule.NewOutlook(b, w.track, w.long, began, chores, loc)
+	return schedule.NewOutlook(b, w.track, w.long, began, w.chores, loc)
 }
 
 // lawful counts the days that laws have the wheel wait.
 func (w *coming) lawful(laws *heldBy) error {
-	if !w.limited {
+	if w.limit == nil {
 		return nil
 	}
 	l, err := laws.of(w)
 	if err != nil {
 		return err
 	}
-	w.limit, w.limited = w.limit.Under(l.holds, l.air, len(w.law.Countries) > 0, laws.at, laws.s.Zone)
+	limit, ok := w.limit.Under(l.holds, l.air, len(w.law.Countries) > 0, laws.at, laws.s.Zone)
+	switch {
+	case !ok:
+		w.limit = nil
+	case limit != *w.limit:
+		w.limit = &limit
+	}
 	return nil
 }
 

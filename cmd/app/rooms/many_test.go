@@ -92,7 +92,7 @@ func TestForecastsLentWithinALotComeNearThoseOfEachWheel(t *testing.T) {
 					byLot[w.make.Lot] = k
 					best, wide = append(best, 0), append(wide, 0)
 				}
-				m := w.outlook.Mass(s.Today + 60)
+				m := w.goesOn(s.Zone).Mass(s.Today + 60)
 				best[k] += m.Best
 				wide[k] += m.High - m.Low
 			}

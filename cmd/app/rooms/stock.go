@@ -110,7 +110,7 @@ func count(s *app.Session, q InStock, most int) (Stock, error) {
 				lots[w.Make] = l
 			}
 			ready := w.ready != day.None && w.ready <= on
-			l.Stock.Plus(schedule.StockOf(w.Brief, w.goesOn(nil, s.Zone).Mass(on), ready, law))
+			l.Stock.Plus(schedule.StockOf(w.Brief, w.goesOn(s.Zone).Mass(on), ready, law))
 		}
 		return nil
 	})

@@ -60,7 +60,7 @@ func waterLoad(s *app.Session, r cave.Room, at time.Time, w WaterAsked) (*Water,
 	if err != nil {
 		return nil, err
 	}
-	var here []drying.RoomWheel
+	var load drying.Load
 	for i, st := range ws {
 		if i%64 == 0 && s.Ctx.Err() != nil {
 			return nil, s.Ctx.Err()
@@ -71,10 +71,9 @@ func waterLoad(s *app.Session, r cave.Room, at time.Time, w WaterAsked) (*Water,
 		}
 		if day.At(at, s.Zone) >= c.Life.Make.Date {
 			f := c.Forecast()
-			here = append(here, drying.RoomWheel{Forecast: f, Green: f.Start().Green, Day: max(0, c.Day(at))})
+			load.Add(f, f.Start().Green, max(0, c.Day(at)))
 		}
 	}
-	load := drying.WaterLoad(here)
 	out := &Water{Wheels: load.Wheels, Now: app.EstOf(load.Now), InAWeek: app.EstOf(load.InAWeek), Exchange: w.Exchange}
 	if w.Exchange.VolumeM3 == 0 {
 		return out, nil
