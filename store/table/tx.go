@@ -109,7 +109,7 @@ func (t *Tx) Get(bucket string, key []byte) []byte {
 	}
 	c := b.Cursor()
 	k, v := c.Seek(key)
-	if bytes.Equal(k, key) {
+	if k != nil && bytes.Equal(k, key) {
 		return unsealed(key, v)
 	}
 	if Like(k, key) {
