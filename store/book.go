@@ -151,6 +151,8 @@ func (b *Book) load(tx *bolt.Tx) error {
 		return bookfile.NotABook(b.Path(), "")
 	case format > newest && (format != SharedFormat || !isShared(tx)):
 		return &bookfile.Error{Kind: bookfile.ErrNewer, Path: b.Path(), Format: format, Newest: Format}
+	case format < chained && tx.Bucket([]byte(layout.Chain)) != nil: // a disk changed its number
+		return bookfile.Damaged(b.Path(), nil, bookfile.At("format", format))
 	case format < newest:
 		return needsUpgrade{format}
 	}

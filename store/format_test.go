@@ -493,3 +493,19 @@ func TestAnUpgradeNamesWhatItCantRead(t *testing.T) {
 		}
 	}
 }
+
+// TestANumberOfTheFormatThatChangedMakesNoCopies has one bit of it flipped: each command would
+// copy the whole book before it failed.
+func TestANumberOfTheFormatThatChangedMakesNoCopies(t *testing.T) {
+	f := newFarm(t)
+	f.spoil(layout.Book, func(b *bolt.Bucket) error { return b.Put([]byte("format"), []byte("1")) })
+	f.book.Close()
+	for _, m := range []Mode{Read, Write} {
+		if _, err := Open(f.path, m, Options{Now: f.clock.now}); !errors.Is(err, bookfile.ErrDamaged) {
+			t.Errorf("mode %d: %v", m, err)
+		}
+	}
+	if copies, err := filepath.Glob(f.path + ".*bak"); err != nil || len(copies) > 0 {
+		t.Errorf("%v, %v", copies, err)
+	}
+}

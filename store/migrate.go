@@ -39,6 +39,9 @@ var migrations = []migration{
 	{2, "keeps reasons instead of sentences", func(*bolt.Tx, time.Time) error { return nil }},
 }
 
+// chained is the first format that has a chain.
+const chained = 2
+
 // upgraded stands for the rules of the derived records after a migration.
 const upgraded = "upgraded"
 
