@@ -103,6 +103,9 @@ func (d *Daily) Wait() { d.runs.Wait() }
 // comes in: about a second's work. A short table into a larger book is a write like others.
 const smallBook = 32 << 20
 
+// Much is how many rows of a table are much: our choice.
+const Much = 1000
+
 // BackupFirst makes an automatic backup before a table comes in, much of one or little,
 // or the book is made smaller. It doesn't keep anybody from going on where none can be
 // made: NoBackup is told.

@@ -12,11 +12,27 @@ import (
 	"rindkeep/store/derive"
 )
 
-// AtOnce is how many wheels, or weights of a table, an act records in one transaction. One on
-// more of them is recorded in several, whole lots at a time, so that nobody waits long for
-// the book; it is put on trial for all of them before the first is recorded. Only tests
-// change it.
-var AtOnce = 1000
+// AtOnce is how many wheels an act records in one transaction, of those that wait for their
+// coat a quarter: it holds the book for some 0.2 s then. One on more of them is recorded in
+// several, whole lots at a time, so that nobody waits long for the book; it is put on trial
+// for all of them before the first is recorded. Only tests change it.
+var AtOnce = 400
+
+// share is how many of AtOnce a wheel takes: one that waits for its coat is fitted again.
+func share(w derive.WheelState) int {
+	if w.Gated {
+		return 4
+	}
+	return 1
+}
+
+// shares is how many of AtOnce some wheels take.
+func shares(ws []derive.WheelState) (n int) {
+	for _, w := range ws {
+		n += share(w)
+	}
+	return n
+}
 
 // RowsAtOnce is how many rows of a table each of several transactions records: what follows
 // from so many takes a tenth of a second. Only tests change it.
@@ -182,18 +198,19 @@ func (m *manyWheels) parts() (parts [][]derive.WheelState) {
 		}
 	}
 	slices.SortStableFunc(ws, func(a, b derive.WheelState) int { return nth[a.Make] - nth[b.Make] })
-	for len(ws) > AtOnce {
-		n := AtOnce
-		for n > 0 && ws[n-1].Make == ws[n].Make {
-			n--
+	for len(ws) > 0 {
+		n := 1
+		for left := AtOnce - share(ws[0]); n < len(ws) && left >= share(ws[n]); n++ {
+			left -= share(ws[n])
 		}
-		if n == 0 {
-			n = AtOnce
+		cut := n
+		for cut > 0 && cut < len(ws) && ws[cut-1].Make == ws[cut].Make {
+			cut--
+		}
+		if cut > 0 {
+			n = cut
 		}
 		parts, ws = append(parts, ws[:n]), ws[n:]
-	}
-	if len(ws) > 0 {
-		parts = append(parts, ws)
 	}
 	return parts
 }

@@ -70,7 +70,7 @@ func (s *Session) Pick(words []string) ([]derive.WheelState, error) {
 	if unknown != nil {
 		return nil, unknown
 	}
-	if s.most > 0 && len(out) > s.most {
+	if s.most > 0 && (len(out) > s.most || s.Write != nil && shares(out) > s.most) {
 		return nil, tooMany{out}
 	}
 	var err error

@@ -56,7 +56,7 @@ func ImportWheels(ctx context.Context, a *app.App, c app.Caller, q Wheels) (app.
 	if q.Try {
 		return app.Did[Taken]{Result: t.out}, nil
 	}
-	if err := a.BackupFirst(ctx, len(q.Table.Rows) > app.AtOnce); err != nil {
+	if err := a.BackupFirst(ctx, len(q.Table.Rows) > app.Much); err != nil {
 		return app.Did[Taken]{}, err
 	}
 	return t.record(ctx, a, c)

@@ -20,7 +20,7 @@ import (
 )
 
 // Long is how many rows of a table are held and recorded as one command, in parts of
-// app.AtOnce; a table with more is loaded. Only tests change it.
+// app.RowsAtOnce; a table with more is loaded. Only tests change it.
 var Long = 100_000
 
 // Table is where the rows of a table come from.
@@ -80,7 +80,7 @@ const (
 // Code implements reason.Reason.
 func (ChangedSince) Code() string { return "changed-since-checked" }
 
-// WeighTable records a table of weights: up to app.AtOnce rows as Weigh does, a longer one
+// WeighTable records a table of weights: one of few wheels as Weigh does, a longer one
 // part by part once all of it was checked. The error may be intake.Problems, and
 // Unfinished.
 func WeighTable(ctx context.Context, a *app.App, c app.Caller, q Weights, from Table) (app.Did[Weighed], error) {
@@ -119,7 +119,7 @@ func (t *table) short(ctx context.Context, a *app.App, c app.Caller, q Weights) 
 		return app.Did[Weighed]{Result: w}, err
 	}
 	var parts [][]intake.Weight
-	if len(q.Rows) > app.AtOnce {
+	if len(q.Rows) > app.RowsAtOnce {
 		var err error
 		parts, err = app.Ask(ctx, a, c, func(s *app.Session) ([][]intake.Weight, error) { return partsOf(s, q.Rows) })
 		if err != nil {
@@ -192,7 +192,7 @@ func (t *table) byLot(ctx context.Context, a *app.App, c app.Caller, q Weights,
 	if err := t.problems(); err != nil {
 		return d, err
 	}
-	if err := a.BackupFirst(ctx, true); err != nil {
+	if err := a.BackupFirst(ctx, of > app.Much); err != nil {
 		return d, err
 	}
 	q.Judged, done = true, 0

@@ -153,8 +153,8 @@ func weighsAll(t *testing.T, more ...string) (*app.App,
 }
 
 func TestALongTableIsRecordedInPartsAndOneCommand(t *testing.T) {
-	app.AtOnce, app.RowsAtOnce = 50, 50
-	t.Cleanup(func() { app.AtOnce, app.RowsAtOnce = 1000, 100 })
+	app.RowsAtOnce = 50
+	t.Cleanup(func() { app.RowsAtOnce = 100 })
 	a, weigh := weighsAll(t)
 	before := entries(t, a)
 	ctx, stop := context.WithCancel(t.Context())
@@ -179,8 +179,8 @@ func TestALongTableIsRecordedInPartsAndOneCommand(t *testing.T) {
 }
 
 func TestABadRowOfALongTableRecordsNothing(t *testing.T) {
-	app.AtOnce, app.RowsAtOnce = 50, 50
-	t.Cleanup(func() { app.AtOnce, app.RowsAtOnce = 1000, 100 })
+	app.RowsAtOnce = 50
+	t.Cleanup(func() { app.RowsAtOnce = 100 })
 	a, weigh := weighsAll(t, "L1-01,2600,2026-11-24", "E-01,1900,2026-11-24")
 	before := entries(t, a)
 	_, err := weigh(t.Context(), nil)
