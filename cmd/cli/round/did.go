@@ -30,8 +30,9 @@ rindkeep did turn all --twice             once more, and not by two people toget
 		func(_ *cobra.Command, args []string) error { return handled(c, q, args) })
 	cmd.Long = cmd.Short + `.
 
-For up to 1000 wheels it is recorded at once, or not at all; for more of them lot by lot,
-so that others can use the book in between. If that is interrupted, it says how to go on.
+For up to 400 wheels, or 100 that wait for their coat, it's recorded at once or not at all;
+for more of them lot by lot, so that others can use the book in between. If that is
+interrupted, it says how to go on.
 So do wheel move, wheel note, wheel plan, coat and skip.`
 	cmd.Flags().StringVar(&q.Note, "note", "", "`TEXT` to save with it")
 	return finished(c, cmd, &q)
