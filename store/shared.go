@@ -36,6 +36,8 @@ type OwnSite struct {
 	Epoch uuid.UUID `json:"epoch"` // changes when an older copy of the book takes its place
 	Name  string    `json:"name"`
 	Root  SiteKey   `json:"root"` // of the first site: whose word counts is traced to it
+
+	Key ed25519.PublicKey `json:"key,omitempty"` // of the epoch; it vouches for that of another copy of the book
 }
 
 // SiteKey is the key with which a site signs in one epoch.
@@ -138,7 +140,7 @@ func (t *ReadTx) Heads() ([]SiteHead, error) {
 	}
 	first := SiteHead{
 		Head: bundle.Head{Site: own.Site, Epoch: own.Epoch, Number: uint64(h.Number), Hash: h.Hash}, Name: own.Name,
-		Written: h.Written,
+		Written: h.Written, Key: own.Key,
 	}
 	if err := t.tab.Flush(layout.Heads); err != nil {
 		return nil, err

@@ -170,10 +170,11 @@ func (x *exchange) older(there []bundle.Head) error {
 	if err != nil {
 		return err
 	}
-	if _, err := x.ring.Make(x.own.Group, x.own.Site, epoch, old.Key); err != nil {
+	key, err := x.ring.Make(x.own.Group, x.own.Site, epoch, old.Key)
+	if err != nil {
 		return err
 	}
-	x.own.Epoch, x.out.Older = epoch, true
+	x.own.Epoch, x.own.Key, x.out.Older = epoch, key.Public(), true
 	return x.update(func(t *store.WriteTx) error { return t.Share(x.own) })
 }
 

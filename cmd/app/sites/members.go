@@ -93,6 +93,7 @@ func Found(ctx context.Context, a *app.App, c app.Caller, q FoundQuery) (app.Did
 		if err := prepare(ctx, ring, q.Address, own); err != nil {
 			return d, err
 		}
+		own.Key = key.Public()
 		own.Root = store.SiteKey{Site: own.Site, Epoch: own.Epoch, Key: key.Public(), Name: own.Name}
 		if err := s.Write.Share(own); err != nil {
 			return d, err
@@ -223,9 +224,11 @@ func Join(ctx context.Context, a *app.App, c app.Caller, q JoinQuery) (d app.Did
 			Group: i.Group, Site: i.Site, Epoch: s.Tx.Settings().ID, Name: i.Name,
 			Root: store.SiteKey{Site: i.RootSite, Epoch: i.RootEpoch, Key: i.RootKey[:], Name: i.RootName},
 		}
-		if _, err := ring.Make(own.Group, own.Site, own.Epoch, i.Key()); err != nil {
+		key, err := ring.Make(own.Group, own.Site, own.Epoch, i.Key())
+		if err != nil {
 			return d, err
 		}
+		own.Key = key.Public()
 		if err := prepare(ctx, ring, q.Address, own); err != nil {
 			return d, err
 		}

@@ -134,9 +134,11 @@ func (w *world) converge() {
 }
 
 // settle lets all exchange until nothing moves any more, and proves that it ends so. Of two
-// computers that signed one link, the carriers keep what they took first, and name the other.
+// computers that signed one link, the carriers keep what they took first, and name the other. Putting
+// what a carrier has already moves nothing.
 func (w *world) settle() {
 	var moves []string
+	held := w.held()
 	for range 12 {
 		moves = nil
 		for _, m := range w.sites {
@@ -145,7 +147,8 @@ func (w *world) settle() {
 				d.Held = slices.DeleteFunc(d.Held, func(h Held) bool {
 					return h.Site == w.twin && (h.Why == store.Forked || h.Why == store.Early)
 				})
-				if d.Sent+d.Relayed+len(d.Taken)+len(d.Held) > 0 || d.Older {
+				was := held
+				if held = w.held(); held != was || len(d.Taken)+len(d.Held) > 0 || d.Older {
 					moves = append(moves, fmt.Sprintf("%s: %+v", m.name, d))
 				}
 			}
@@ -155,4 +158,18 @@ func (w *world) settle() {
 		}
 	}
 	w.t.Errorf("they don't come to rest:\n%s", strings.Join(moves, "\n"))
+}
+
+// held is how many different bundles the carriers have.
+func (w *world) held() (n int) {
+	for _, l := range w.links {
+		seen := map[string]bool{}
+		for _, e := range l.kept {
+			for _, raw := range e.raws {
+				seen[string(raw)] = true
+			}
+		}
+		n += len(seen)
+	}
+	return n
 }
