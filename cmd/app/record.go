@@ -75,7 +75,7 @@ func (s *Session) AskSisters(r Recorded, fault string) ([]string, error) {
 			if slices.ContainsFunc(r.Wheels, func(x derive.WheelState) bool { return x.Wheel == o.Wheel }) {
 				continue
 			}
-			l, err := s.Tx.Life(o.Wheel)
+			l, err := s.Tx.LifeAlone(o.Wheel)
 			if err != nil {
 				return nil, err
 			}

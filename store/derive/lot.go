@@ -26,7 +26,8 @@ type Lot struct {
 	Law     holdrule.Set
 	Wheels  []*Wheel
 	rank    sync.Once
-	ranked  []*Wheel // by weighings
+	ranked  []*Wheel       // by weighings
+	cases   []verdict.Case // theirs
 	ask     sync.Once
 	said    []drying.Evidence // of the wheels that byWeighings gives, where they say something
 	by      []*Wheel          // whose they are
@@ -80,15 +81,13 @@ func Telling(weighings []int) (at []int) {
 }
 
 // sistersOf picks the sisters that say most of the lot: those weighed most
-// often.
+// often. Wheels that aren't among them share one list.
 func (l *Lot) sistersOf(f *Wheel) []verdict.Case {
-	var out []verdict.Case
-	for _, o := range l.byWeighings() {
-		if o != f && len(out) < most {
-			out = append(out, *o.Own)
-		}
+	ranked := l.byWeighings()
+	if i := slices.Index(ranked, f); i >= 0 {
+		return slices.Delete(slices.Clone(l.cases), i, i+1)
 	}
-	return out
+	return l.cases[:min(len(l.cases), most)]
 }
 
 // CaseOf is the case of a wheel of the lot, its sisters with it. The cases must have been
@@ -129,7 +128,8 @@ func (l *Lot) byWeighings() []*Wheel {
 			}
 		}
 		for _, i := range Telling(weighings) {
-			if l.ranked = append(l.ranked, l.Wheels[i]); len(l.ranked) == Tell {
+			l.ranked, l.cases = append(l.ranked, l.Wheels[i]), append(l.cases, *l.Wheels[i].Own)
+			if len(l.ranked) == Tell {
 				break
 			}
 		}

@@ -259,7 +259,7 @@ func joined(s *app.Session, w derive.WheelState, e *wheel.Entry, q Job) (Shared,
 	if err != nil || apart >= p.LongestInterval(q.Job)/2 {
 		return Shared{}, err
 	}
-	l, err := s.Tx.Life(w.Wheel)
+	l, err := s.Tx.LifeAlone(w.Wheel)
 	if err != nil {
 		return Shared{}, err
 	}
@@ -311,7 +311,7 @@ func nearest(live []wheel.Entry, e wheel.Entry, zone *time.Location) (near wheel
 func roundTime(s *app.Session, w derive.WheelState, job wheel.Job, noon time.Time) (
 	t time.Time, again bool, err error,
 ) {
-	l, err := s.Tx.Life(w.Wheel)
+	l, err := s.Tx.LifeAlone(w.Wheel)
 	if err != nil {
 		return noon, false, err
 	}

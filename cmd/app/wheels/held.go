@@ -164,7 +164,7 @@ func (g heldGroups) add(st derive.WheelState) error {
 	if err != nil || !st.Here() || !law && !st.Brief.Held && st.Brief.Supplier == "" {
 		return err
 	}
-	l, err := g.s.Tx.Life(st.Wheel)
+	l, err := g.s.Tx.LifeAlone(st.Wheel)
 	if err != nil {
 		return err
 	}
