@@ -16,17 +16,22 @@ import (
 
 // Chore is one time that one job comes to one wheel in the days ahead.
 type Chore struct {
-	Job     wheel.Job
+	*Doing
 	On      day.Date // the day it falls, all before it done as it fell due
 	Low     day.Date // the days levelling may move it to, On among them
 	High    day.Date
 	Late    int     // days past due on On
 	Rounds  int     // rounds to do that day
 	Minutes float64 // for the wheel, all rounds together
-	Coat    string  // coat: what goes on
-	To      string  // move: where to
 
 	Times []time.Time // of a timed job: when each of its rounds left falls
+}
+
+// Doing is what a chore does. Those of a course share it.
+type Doing struct {
+	Job  wheel.Job
+	Coat string // coat: what goes on
+	To   string // move: where to
 }
 
 // Awaited turns a verdict into the windows of a gate that is taken to open when
@@ -138,7 +143,7 @@ func Project(p Plan, s Subject, from, to day.Date) []Chore {
 	const usual = 16 // chores in a month or so: our guess, it only saves memory
 	out := make([]Chore, 0, usual)
 	tasks := make([]slip, 0, usual) // of out
-	seen := map[wheel.Job]day.Date{}
+	seen, doing := map[wheel.Job]day.Date{}, map[Doing]*Doing{}
 	for {
 		var next Task
 		on := day.None
@@ -160,9 +165,13 @@ func Project(p Plan, s Subject, from, to day.Date) []Chore {
 			break
 		}
 		st, _ := next.On(on)
+		what := Doing{next.Job, next.Coat, next.To}
+		if doing[what] == nil {
+			doing[what] = &what
+		}
 		c := Chore{
-			Job: next.Job, On: on, Low: on, High: on, Late: st.LateDays, Rounds: st.Left,
-			Minutes: next.Minutes * float64(st.Left), Coat: next.Coat, To: next.To,
+			Doing: doing[what], On: on, Low: on, High: on, Late: st.LateDays, Rounds: st.Left,
+			Minutes: next.Minutes * float64(st.Left),
 		}
 		for r := st.Round; r <= len(next.Times); r++ {
 			at, _ := next.Time(r, s.Loc)

@@ -370,8 +370,8 @@ func TestTheMassToComeIsTheLastWeightLessWhatTheCurveHasItLose(t *testing.T) {
 		t.Errorf("in 60 days: %v, with no interval", m)
 	}
 
-	waxed := outlook(c, f, "wax", mon+2, Chore{Job: wheel.Turn, On: mon + 1},
-		Chore{Job: wheel.Coat, On: mon + 2, Coat: "wax"})
+	waxed := outlook(c, f, "wax", mon+2, Chore{Doing: &Doing{Job: wheel.Turn}, On: mon + 1},
+		Chore{Doing: &Doing{Job: wheel.Coat, Coat: "wax"}, On: mon + 2})
 	if a, b := waxed.Mass(mon+2), o.Mass(mon+2); a != b {
 		t.Errorf("until the coat goes on: %v, bare %v", a, b)
 	}

@@ -178,12 +178,13 @@ func TestTheTimesOfAMakesDayAreLookedAheadTo(t *testing.T) {
 	got := Project(k.plan, Subject{Life: k.life(), DryingDays: k.dry, ReadyDays: k.ready, Gate: k.gate, Loc: k.loc}, made,
 		made+2)
 	at := func(age, h, m int) time.Time { return (made + day.Date(age)).Clock(h, m, k.loc) }
+	turn := Doing{Job: wheel.Turn}
 	want := []Chore{
-		{Job: wheel.Turn, On: made, Low: made, High: made, Rounds: 2, Minutes: 0.5,
+		{Doing: &turn, On: made, Low: made, High: made, Rounds: 2, Minutes: 0.5,
 			Times: []time.Time{at(0, 11, 0), at(0, 13, 0)}},
-		{Job: wheel.Turn, On: made + 1, Low: made + 1, High: made + 1, Rounds: 1, Minutes: 0.25,
+		{Doing: &turn, On: made + 1, Low: made + 1, High: made + 1, Rounds: 1, Minutes: 0.25,
 			Times: []time.Time{at(1, 9, 0)}},
-		{Job: wheel.Turn, On: made + 2, Low: made + 2, High: made + 2, Rounds: 1, Minutes: 0.25},
+		{Doing: &turn, On: made + 2, Low: made + 2, High: made + 2, Rounds: 1, Minutes: 0.25},
 	}
 	if d := cmp.Diff(want, got); d != "" {
 		t.Errorf("-want +got:\n%s", d)

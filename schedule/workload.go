@@ -93,7 +93,8 @@ const handful = 40
 type batch struct {
 	wheels []int
 	chores []Chore
-	rooms  []string // of each chore: a move takes the later ones along
+	room   string
+	rooms  []string // of each chore, where a move takes the later ones along; nil: all in room
 	on     []day.Date
 }
 
@@ -122,7 +123,7 @@ func Spread(ws []Handled, rooms []string, from, to day.Date, rest Rest, loc *tim
 		l.count(b, ws)
 		l.moves(b, rooms)
 		for i, c := range b.chores {
-			l.appoint(c, b, b.rooms[i], ws, loc)
+			l.appoint(c, b, b.at(i), ws, loc)
 			if c.Job == wheel.Taste {
 				for _, w := range b.wheels {
 					l.Tastings = append(l.Tastings, Tasting{w, b.on[i], c.On})
@@ -151,20 +152,34 @@ func batched(ws []Handled, rooms []string) []*batch {
 		k := alike{w.Place, w.Make, &w.Chores[0]}
 		b := open[k]
 		if b == nil || len(b.wheels) == handful {
-			b = &batch{chores: w.Chores}
-			room := w.Place.Room()
-			b.rooms = make([]string, 0, len(w.Chores))
-			for _, c := range w.Chores {
-				b.rooms = append(b.rooms, room)
-				if to := cave.Place(c.To).Room(); c.Job == wheel.Move && slices.Contains(rooms, to) {
-					room = to
-				}
+			b = &batch{chores: w.Chores, room: w.Place.Room()}
+			if slices.ContainsFunc(w.Chores, func(c Chore) bool { return c.Job == wheel.Move }) {
+				b.follow(rooms)
 			}
 			open[k], out = b, append(out, b)
 		}
 		b.wheels = append(b.wheels, i)
 	}
 	return out
+}
+
+// follow takes a batch along from room to room.
+func (b *batch) follow(rooms []string) {
+	room := b.room
+	for _, c := range b.chores {
+		b.rooms = append(b.rooms, room)
+		if to := cave.Place(c.To).Room(); c.Job == wheel.Move && slices.Contains(rooms, to) {
+			room = to
+		}
+	}
+}
+
+// at is the room of a chore.
+func (b *batch) at(chore int) string {
+	if b.rooms == nil {
+		return b.room
+	}
+	return b.rooms[chore]
 }
 
 // count adds a batch's chores to the days they fall due and those they are
@@ -177,7 +192,7 @@ func (l *Workload) count(b *batch, ws []Handled) {
 	due, levelled := map[visit]bool{}, map[visit]bool{}
 	n := len(b.wheels)
 	for i, c := range b.chores {
-		r, minutes := b.rooms[i], c.Minutes*float64(n)
+		r, minutes := b.at(i), c.Minutes*float64(n)
 		d := l.at(c.On, r)
 		if c.Late > 0 {
 			d.Late += n
@@ -208,6 +223,9 @@ func (l *Workload) count(b *batch, ws []Handled) {
 
 // moves counts the wheels that change rooms.
 func (l *Workload) moves(b *batch, rooms []string) {
+	if b.rooms == nil {
+		return
+	}
 	n := len(b.wheels)
 	move := func(from, to string) {
 		if to == from || !slices.Contains(rooms, to) {

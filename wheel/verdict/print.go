@@ -13,7 +13,7 @@ import (
 // what else is named. Cases of one print dry alike, so neither is fitted to learn that.
 func (c Case) Print(more ...any) uint64 {
 	s := c.alone()
-	b := fmt.Appendf(make([]byte, 0, 1024), "%#v\x00%s", s.Cheese, c.Loc) // %#v has every digit
+	b := fmt.Appendf(nil, "%#v\x00%s", s.Cheese, c.Loc) // %#v has every digit
 	put := func(xs ...float64) {
 		for _, x := range xs {
 			b = binary.BigEndian.AppendUint64(b, math.Float64bits(x))
