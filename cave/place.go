@@ -92,11 +92,14 @@ func CheckSited(thing reason.Thing, s string) error {
 }
 
 // ParsePlace reads room, room/rack or room/rack/shelf, the room's site before it if it's
-// another: site:room. The error says which part is wrong.
+// another: site:room, or "site:" alone for the way there. The error says which part is wrong.
 func ParsePlace(s string) (Place, error) {
 	w := strings.Trim(strings.TrimSpace(s), "/")
 	if w == "" {
 		return "", reason.Err(reason.Missing{What: "place"})
+	}
+	if site, ok := strings.CutSuffix(w, ":"); ok {
+		return Place(w), CheckTag("site", site)
 	}
 	parts := strings.Split(w, "/")
 	if len(parts) > 3 {
@@ -138,6 +141,15 @@ func NamePlace(s string) (Place, error) {
 
 // Site is the site that the place belongs to; "" is this one.
 func (p Place) Site() string { site, _ := Sited(string(p)); return site }
+
+// Bound is the site that a wheel is on the way to, whose place is that site without a room; ""
+// if it isn't on the way.
+func (p Place) Bound() string {
+	if site, rest := Sited(string(p)); rest == "" {
+		return site
+	}
+	return ""
+}
 
 // Room is the first part of the place.
 func (p Place) Room() string { r, _, _ := strings.Cut(string(p), "/"); return r }

@@ -54,6 +54,14 @@ func (t *WriteTx) apply(j *derive.Update, d *derive.Outcome) (r retag, err error
 	if v := derive.EncodeState(now); d.Old == nil || !bytes.Equal(t.tab.Get(layout.Standings, id[:]), v) {
 		t.tab.Put(layout.Standings, id[:], v)
 	}
+	if own, shared := t.Own(); shared {
+		k := clashKey(id)
+		if d.File.Life.Clashes(own.Name) != nil {
+			t.tab.Put(layout.Twins, k, layout.Plain)
+		} else if t.tab.Get(layout.Twins, k) != nil {
+			t.tab.Put(layout.Twins, k, nil)
+		}
+	}
 	delete(t.fresh, id)
 	return r, nil
 }

@@ -381,6 +381,9 @@ func (k *checker) compare(j *derive.Update) error {
 			continue
 		}
 		k.compareTasks(j, d, of)
+		if own, shared := k.t.Own(); shared && d.File.Life.Clashes(own.Name) != nil {
+			k.index(layout.Twins, clashKey(s.Wheel), layout.Plain, of)
+		}
 		if d.Outlook != nil {
 			k.index(layout.Outlooks, s.Wheel[:], derive.EncodeOutlook(*d.Outlook), of)
 		}

@@ -12,6 +12,7 @@ import (
 	"rindkeep/store/pack"
 	"rindkeep/store/sites"
 	"rindkeep/store/sorts"
+	"rindkeep/store/table"
 )
 
 // Outgoing gathers the book's own links after a number for a bundle, as many as fit into
@@ -73,6 +74,9 @@ func (g *gathering) link(l chain.Link) (out sites.Link, size int, err error) {
 			return out, 0, err
 		}
 		out.Facts[i] = sites.Fact{Code: f.Code, Key: k, Value: v}
+		if name := layout.OfCode[f.Code]; layout.AnySite[name] {
+			out.Facts[i].Was = table.DigestOf(name, k, f.Was)
+		}
 		size += len(k) + len(v) + 8
 	}
 	return out, size, nil

@@ -186,6 +186,9 @@ func (t *WriteTx) checkContent(e *wheel.Entry, isWheel bool) error {
 	}
 	switch e.Kind {
 	case wheel.Moved:
+		if bound := e.Place.Bound(); bound != "" {
+			return t.checkSite(bound)
+		}
 		return t.checkPlace(e.Place)
 	case wheel.Planned:
 		_, err := t.Plan(e.Plan)

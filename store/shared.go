@@ -110,6 +110,15 @@ type siteHead struct {
 	Ms     int64             `json:"ms"` // when its newest link was written, by its clock
 	Taken  time.Time         `json:"taken"`
 	Key    ed25519.PublicKey `json:"key"`
+	Fork   *Fork             `json:"fork,omitempty"` // the last that was seen
+}
+
+// Fork is a link of a site that isn't the one that the book has under that number: two copies of
+// the site's book wrote in one epoch.
+type Fork struct {
+	Number uint64    `json:"number"`
+	Hash   []byte    `json:"hash"`
+	Seen   time.Time `json:"seen"`
 }
 
 func headKey(site, epoch uuid.UUID) []byte { return append(bytes.Clone(site[:]), epoch[:]...) }
@@ -126,6 +135,7 @@ type SiteHead struct {
 	Written time.Time // its newest link, by its clock
 	Taken   time.Time // when the book took that; zero for its own
 	Key     ed25519.PublicKey
+	Fork    *Fork
 }
 
 // Heads lists how far the book has each site's history, its own first, then by name.
@@ -161,7 +171,7 @@ func (t *ReadTx) Heads() ([]SiteHead, error) {
 		}
 		out = append(out, SiteHead{
 			Head: bundle.Head{Site: site, Epoch: uuid.UUID(k[16:]), Number: x.Number, Hash: [32]byte(x.Hash)},
-			Name: name, Written: time.UnixMilli(x.Ms).UTC(), Taken: x.Taken, Key: x.Key,
+			Name: name, Written: time.UnixMilli(x.Ms).UTC(), Taken: x.Taken, Key: x.Key, Fork: x.Fork,
 		})
 	}
 	slices.SortFunc(out, func(a, b SiteHead) int {
@@ -257,8 +267,12 @@ func (t *WriteTx) markStood(site uuid.UUID) error {
 			return t.tab.Damaged(err, "chain", nil)
 		}
 		for _, f := range l.Facts {
-			if layout.ByClock[layout.OfCode[f.Code]] {
-				t.tab.Put(layout.Stood, append([]byte{f.Code}, f.Key...), table.Stood(l.Written().UnixMilli(), site))
+			if name := layout.OfCode[f.Code]; layout.ByClock[name] {
+				stood := table.Stood(l.Written().UnixMilli(), site)
+				t.tab.Put(layout.Stood, table.StoodKey(name, f.Key), stood)
+				if v := t.tab.Get(name, f.Key); f.Is(chain.Digest(f.Code, f.Key, v)) {
+					t.tab.Version(name, f.Key, nil, bytes.Clone(v), stood)
+				}
 			}
 		}
 	}

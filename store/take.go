@@ -68,6 +68,9 @@ func (t *WriteTx) Take(raw []byte) (out Taken, err error) {
 	if err == nil {
 		err = t.fate(&out, own, b, key, h)
 	}
+	if out.Fate == Forked && err == nil {
+		err = t.forked(b, h)
+	}
 	if out.Fate != "" || err != nil {
 		return out, err
 	}
@@ -84,13 +87,62 @@ func (t *WriteTx) Take(raw []byte) (out Taken, err error) {
 	case err != nil:
 		return out, err
 	case forked:
-		out.Fate = Forked
+		out.Fate, err = Forked, t.forked(b, h)
+	case slices.ContainsFunc(links, unknownFact):
+		out.Fate = NewerSender
 	case set.Zone != "" && set.Zone != t.Settings().Zone:
 		out.Fate = OtherZone
 	default:
 		err = t.takeUp(&out, b, links[h.Number+1-b.First:], raw, h, key)
 	}
 	return out, err
+}
+
+// unknownFact says whether a newer program wrote a fact of a link.
+func unknownFact(l sites.Link) bool {
+	return slices.ContainsFunc(l.Facts, func(f sites.Fact) bool {
+		return int(f.Code) >= len(layout.OfCode) || layout.OfCode[f.Code] == ""
+	})
+}
+
+// forked notes a bundle that another copy of its site's book wrote.
+func (t *WriteTx) forked(b bundle.Bundle, h siteHead) error {
+	if h.Fork != nil && bytes.Equal(h.Fork.Hash, b.After[:]) {
+		return nil
+	}
+	t.tab.Foreign = true
+	h.Fork = &Fork{Number: b.Last, Hash: b.After[:], Seen: pack.Milli(t.Now())}
+	_, err := table.PutRecord(t.tab, layout.Heads, headKey(b.Site, b.Epoch), h)
+	return err
+}
+
+// hasOtherLink says whether the book has a link of that number and hash in any epoch of a site.
+func (t *ReadTx) hasOtherLink(site uuid.UUID, number uint64, hash []byte) (bool, error) {
+	heads, err := t.Heads()
+	for _, h := range heads {
+		if h.Site != site || h.Number < number {
+			continue
+		}
+		for raw := range t.Bundles(site, h.Epoch, number-1) {
+			b, _, err := bundle.Open(raw)
+			if err != nil {
+				return false, err
+			}
+			links, err := sites.Unpack(b.Payload)
+			if err != nil {
+				return false, err
+			}
+			sum := b.Before
+			for i, l := range links[:number-b.First+1] {
+				sum = l.Follow(sum, b.First+uint64(i))
+			}
+			if bytes.Equal(sum[:], hash) {
+				return true, nil
+			}
+			break
+		}
+	}
+	return false, err
 }
 
 // fate says why a bundle can't be taken up, before its links are looked at.
@@ -265,9 +317,6 @@ func (t *WriteTx) takeUp(
 	w := &writer{t: t, names: sites.Names{From: out.Name, Here: own.Name, Site: b.Site}, site: b.Site}
 	for _, l := range links {
 		for _, f := range l.Facts {
-			if int(f.Code) >= len(layout.OfCode) || layout.OfCode[f.Code] == "" {
-				return pack.ErrNewer
-			}
 			if err := w.take(l.Ms, f); err != nil {
 				return fmt.Errorf("%s: %w", layout.OfCode[f.Code], err)
 			}
@@ -327,6 +376,9 @@ func (w *writer) take(ms int64, f sites.Fact) error {
 	if err != nil || !ok {
 		return err
 	}
+	if layout.AnySite[bucket] {
+		w.t.tab.Version(bucket, k, f.Was, v, table.Stood(ms, w.site))
+	}
 	return w.put(ms, bucket, k, v)
 }
 
@@ -349,10 +401,12 @@ func (w *writer) put(ms int64, bucket string, k, v []byte) error {
 	case old == nil:
 	case layout.ByClock[bucket]:
 		if !w.later(ms, bucket, k, old, v) {
+			w.aside(bucket, k, v)
 			return nil
 		}
 	case bucket == layout.Air: // only its own site writes it, in order
 	case compare(old, v) < 0: // a record that never changes, and did
+		w.aside(bucket, k, v)
 		return nil
 	}
 	if layout.ByClock[bucket] {
@@ -370,7 +424,8 @@ func (w *writer) later(ms int64, bucket string, k, old, v []byte) bool {
 	return c < 0 || c == 0 && compare(old, v) < 0
 }
 
-// aside keeps a record that gives way: it may be one that the own chain is over.
+// aside keeps a record that gives way, or that comes too late to stand: the own chain may be over
+// it, and somebody may prefer it.
 func (w *writer) aside(bucket string, k, old []byte) {
 	room := (bucket == layout.Air || bucket == layout.Rooms) && !w.names.Own()
 	if old != nil && !room {

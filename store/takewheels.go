@@ -50,6 +50,7 @@ func (w *writer) make(k, v []byte) error {
 			return err
 		}
 		if !first(m.Written, v, was.Written, old) {
+			w.aside(layout.Makes, k, v)
 			return nil
 		}
 		w.aside(layout.Makes, k, old)
@@ -95,6 +96,7 @@ func (w *writer) wheel(k, v []byte) error {
 			return err
 		}
 		if !first(x.Written, v, was.Written, old) {
+			w.aside(layout.Wheels, k, v)
 			return nil
 		}
 		w.aside(layout.Wheels, k, old)
@@ -134,7 +136,11 @@ func (w *writer) entry(k, v []byte) error {
 	}
 	if ok {
 		ok, ov := pack.EntryKey(old), pack.Entry(old)
-		if bytes.Equal(ok, k) && bytes.Equal(ov, v) || !first(e.Written, v, old.Written, ov) {
+		if bytes.Equal(ok, k) && bytes.Equal(ov, v) {
+			return nil
+		}
+		if !first(e.Written, v, old.Written, ov) {
+			w.aside(layout.Entries, k, v)
 			return nil
 		}
 		w.aside(layout.Entries, ok, ov)

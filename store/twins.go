@@ -22,6 +22,9 @@ func twinKey(bucket string, name []byte, id uuid.UUID) []byte {
 	return append(append(twinsOf(bucket, name), 0), id[:]...)
 }
 
+// clashKey is the key in Twins of a wheel whose entries clash.
+func clashKey(id uuid.UUID) []byte { return twinKey(layout.Wheels, nil, id) }
+
 func twinsOf(bucket string, name []byte) []byte {
 	return append(append([]byte(bucket), 0), name...)
 }

@@ -255,6 +255,18 @@ func checkMaker(w wheel.Wheel) error {
 	return nil
 }
 
+// checkSite says whether a wheel may be sent to a site.
+func (t *ReadTx) checkSite(name string) error {
+	if t.tab.TakesAll() {
+		return nil
+	}
+	known, err := t.SiteNames()
+	if err != nil || slices.Contains(known, name) {
+		return err
+	}
+	return refusal.NotFound{Thing: "site", Name: name, Near: refusal.Nearest(name, known)}
+}
+
 // checkPlace says whether a wheel may be put there.
 func (t *ReadTx) checkPlace(p cave.Place) error {
 	q, err := cave.ParsePlace(string(p))

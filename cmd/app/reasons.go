@@ -92,3 +92,6 @@ func (SharedNumber) Code() string    { return "shared-number" }
 func (StarInside) Code() string      { return "star-inside" }
 func (DidYouMean) Code() string      { return "did-you-mean" }
 func (LotHas) Code() string          { return "lot-has" }
+
+// NotShared is a book that no other site shares.
+const NotShared reason.Flat = "book-not-shared"

@@ -67,7 +67,10 @@ func (p Printer) otherDetail(e wheel.Entry) string {
 			return "the same round as " + wheel.MarkOf(e.Target)
 		}
 	case wheel.Moved:
-		return "to " + string(e.Place)
+		if e.Place.Bound() == "" {
+			return "to " + string(e.Place)
+		}
+		return PlaceName(string(e.Place))
 	case wheel.Checked:
 		return p.Sentence(e.Found)
 	case wheel.Tasted:

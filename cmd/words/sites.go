@@ -8,6 +8,7 @@ import (
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
 	"rindkeep/cmd/app/sites"
+	"rindkeep/cmd/app/wheels"
 	"rindkeep/cmd/carrier"
 	"rindkeep/cmd/text"
 	"rindkeep/store"
@@ -16,7 +17,7 @@ import (
 // The sentences about the sites that share a book.
 func init() {
 	flats(map[reason.Flat]string{
-		sites.NotShared:     "no other site shares this book; rindkeep sites found NAME makes it the first",
+		app.NotShared:       "no other site shares this book; rindkeep sites found NAME makes it the first",
 		sites.NotInvitation: "that isn't a whole invitation: copy all of the line that sites invite printed",
 		sites.NoWay:         "nobody has said what the sites exchange over; rindkeep sites via ADDRESS does",
 	})
@@ -25,6 +26,16 @@ func init() {
 		form[sites.OnlyFirst]("only {First}, the first site, can do that"),
 		form[sites.NameTaken]("{Name} is this site itself"),
 		form[sites.NoSite]("there is no other site {Name:quoted}; there are: {Known:or none}"),
+		form[sites.NothingToSettle]("nothing open has the code {Asked:quoted}; open are: {Open:or none}"),
+		form[sites.NoOther]("{Asked} is no record that two sites wrote: there's no other to take"),
+		say(func(_ Printer, r wheels.NotHere) string {
+			if r.Coming {
+				return fmt.Sprintf("%s is on the way to %s", text.Safe(r.Wheel), text.Safe(r.Site))
+			}
+			return fmt.Sprintf("%s is at %s: only from there can it be sent", text.Safe(r.Wheel), text.Safe(r.Site))
+		}),
+		form[wheels.AtHome]("{Wheel} is at {Site} already"),
+		form[wheels.HereAlready]("{Wheel} is here already, at {Place}"),
 		form[sites.OtherZone]("this book's time zone is {Zone} and the other sites' is {Theirs}: dates would differ"),
 	)
 }
@@ -50,6 +61,9 @@ func Exchanged(x sites.Exchanged) []string {
 	for _, h := range x.Held {
 		out = append(out, fmt.Sprintf("  held back what came from %s: %s", text.Safe(h.Site), fates[h.Why]))
 	}
+	if len(x.Received) > 0 {
+		out = append(out, "  the data came of what was received before it: "+text.Safe(strings.Join(x.Received, ", ")))
+	}
 	if x.Older {
 		out = append(out, "  this book is an older copy: it goes on, and takes up again what it had written since")
 	}
@@ -70,13 +84,16 @@ func takenFrom(all []sites.TakenFrom) string {
 // Way says how far the book's own history has gone one way.
 func Way(w sites.Way) string {
 	s := "over " + text.Safe(w.Address) + ": "
-	if w.Last == "" {
+	if w.Last == nil {
 		s += "nothing exchanged yet"
 	} else {
-		s += "last exchange " + Minute(w.Last)
+		s += "last exchange " + Minute(*w.Last)
 	}
 	if w.Waiting > 0 {
-		s += fmt.Sprintf("; %s to send since %s", text.Count(int(w.Waiting), "change"), Minute(w.Since))
+		s += "; " + text.Count(int(w.Waiting), "change") + " to send"
+		if w.Since != nil {
+			s += " since " + Minute(*w.Since)
+		}
 	}
 	return s
 }

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"strings"
 
+	"rindkeep/cave"
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app/library"
 	"rindkeep/cmd/app/photo"
@@ -43,6 +44,9 @@ func init() {
 func deed(e wheel.Entry) (done, how string) {
 	switch e.Kind {
 	case wheel.Moved:
+		if to := e.Place.Bound(); to != "" {
+			return "sent", " on the way to " + to
+		}
 		return "moved", " to " + string(e.Place)
 	case wheel.Planned:
 		return "put", " on plan " + e.Plan
@@ -78,6 +82,13 @@ func (p Printer) FillRecorded(d *wheels.Recorded) {
 func (p Printer) Recorded(d wheels.Recorded) string {
 	tags := p.Tags(d.Wheels)
 	switch {
+	case len(d.Unknown) > 0:
+		unknown := fmt.Sprintf("received %s at %s%s before their data, and noted: %s", count(len(d.Unknown), "wheel"),
+			d.Entry.Place, p.When(d.When), p.Tags(d.Unknown))
+		if d.Unknown = nil; len(d.Wheels) == 0 {
+			return unknown
+		}
+		return p.Recorded(d) + "\n" + unknown
 	case len(d.Wheels) == 0:
 		return "no wheels: nothing recorded"
 	case d.Same:
@@ -87,4 +98,12 @@ func (p Printer) Recorded(d wheels.Recorded) string {
 	}
 	done, how := deed(d.Entry)
 	return done + " " + count(len(d.Wheels), "wheel") + how + p.When(d.When) + ": " + tags
+}
+
+// PlaceName is a place as people read it: that of a wheel on the way to a site says so.
+func PlaceName(place string) string {
+	if to := cave.Place(place).Bound(); to != "" {
+		return "on the way to " + to
+	}
+	return place
 }

@@ -139,7 +139,7 @@ func (l *Lot) byWeighings() []*Wheel {
 
 // tasks is what the wheel is due by its plan.
 func (f *Wheel) tasks(l *Lot, w verdict.Windows) []schedule.Task {
-	if f.Plan == nil {
+	if f.Plan == nil || f.Life.Place.Bound() != "" {
 		return nil
 	}
 	return schedule.Due(*f.Plan, schedule.Subject{

@@ -39,11 +39,12 @@ const (
 // The buckets that only a book of several sites has. They hold what other sites wrote as it
 // came, and what it takes to tell whose record stands where two sites wrote one.
 const (
-	Bundles = "bundles" // site | epoch | number of its last link -> bundle as it came
-	Heads   = "heads"   // site | epoch -> JSON; how far the book has it. "own" -> JSON; which site it is
-	Aside   = "aside"   // code | key | 0 | digest -> record that gave way to another site's
-	Stood   = "stood"   // code | key -> when the record that stands was written, ms | site
-	Waiting = "waiting" // wheel or make | code | key -> fact about it, which the book hasn't got yet
+	Bundles  = "bundles"  // site | epoch | number of its last link -> bundle as it came
+	Heads    = "heads"    // site | epoch -> JSON; how far the book has it. "own" -> JSON; which site it is
+	Aside    = "aside"    // code | key | 0 | digest -> record that gave way to another site's, or didn't come to stand
+	Stood    = "stood"    // code | key -> when the record that stands was written, ms | site
+	Versions = "versions" // code | key | 0 | digest | digest of the record it took the place of -> as Stood
+	Waiting  = "waiting"  // wheel or make | code | key -> fact about it, which the book hasn't got yet
 )
 
 // The derived buckets: all of them follow from the facts.
@@ -62,7 +63,9 @@ const (
 	Outlooks   = "outlooks"   // wheel that waits for its coat -> packed outlook
 	Curves     = "curves"     // make | alike -> packed curve
 	Counts     = "counts"     // counts -> JSON
-	Twins      = "twins"      // bucket | 0 | name | 0 | make or wheel -> others of a lot code or tag
+	// Twins has bucket | 0 | name | 0 | make or wheel -> others of a lot code or tag; under Wheels
+	// and no name, the wheels of which two sites say what can't both be so.
+	Twins = "twins"
 )
 
 var (
@@ -71,7 +74,7 @@ var (
 	// LaterFacts are those that a book of this format need not have.
 	LaterFacts = []string{Customers, Photos, Laws, Follows, Releasers, Limits, Sites, Mappings, Lifts, AirSources, Pacts}
 	// Shared are those of a book of several sites.
-	Shared = []string{Bundles, Heads, Aside, Stood, Waiting}
+	Shared = []string{Bundles, Heads, Aside, Stood, Versions, Waiting}
 	// Derived are the buckets that follow from them.
 	Derived = []string{
 		IDs, Lots, Dates, Corrected, MakeWheels, Tags, HadTags, Places, Shelves, Standings, Due, Outlooks,
@@ -88,6 +91,10 @@ var (
 var ByClock = map[string]bool{
 	Plans: true, Varieties: true, Laws: true, Limits: true, Customers: true, Rooms: true, Mappings: true,
 }
+
+// AnySite are those of ByClock that every site may write, and of which Versions tells whether two
+// sites wrote one without having heard of each other.
+var AnySite = map[string]bool{Plans: true, Varieties: true, Laws: true, Limits: true, Customers: true}
 
 // IsDerived says whether a bucket is one of Derived.
 func IsDerived(bucket string) bool { return derived[bucket] }

@@ -27,24 +27,30 @@ const (
 	Invited  PactKind = "invited"  // may join as Site and Name with the one-time key Public, up to Until
 	Admitted PactKind = "admitted" // signs with Public in Epoch
 	Revoked  PactKind = "revoked"  // what it wrote in Epoch after its link Number isn't taken
-	Left     PactKind = "left"     // writes no more
+	Left     PactKind = "left"     // writes no more after its link Number in Epoch
+	Claimed  PactKind = "claimed"  // got the wheel Tag, which the book hasn't got yet, and put it at Place
+	Settled  PactKind = "settled"  // somebody settled the disagreement, or the claim, Of
 )
 
 // Pact is a fact about the sites that share the book.
 type Pact struct {
-	ID      uuid.UUID         `json:"id"`
-	Kind    PactKind          `json:"kind"`
-	Site    uuid.UUID         `json:"site"`
-	Name    string            `json:"name,omitempty"`
-	Epoch   uuid.UUID         `json:"epoch"` // Nil: none said
-	Public  ed25519.PublicKey `json:"key,omitempty"`
-	Number  uint64            `json:"number,omitempty"`
-	From    uuid.UUID         `json:"from"` // the site that wrote it: another's word for it counts nowhere
-	Of      uuid.UUID         `json:"of"`   // an admission's invitation; of a site invited again, the word that let it in
-	Until   time.Time         `json:"until,omitzero"`
-	Why     string            `json:"why,omitempty"`
-	Written time.Time         `json:"written"`
-	By      string            `json:"by,omitempty"`
+	ID     uuid.UUID         `json:"id"`
+	Kind   PactKind          `json:"kind"`
+	Site   uuid.UUID         `json:"site"`
+	Name   string            `json:"name,omitempty"`
+	Epoch  uuid.UUID         `json:"epoch"` // Nil: none said
+	Public ed25519.PublicKey `json:"key,omitempty"`
+	Number uint64            `json:"number,omitempty"`
+	From   uuid.UUID         `json:"from"` // the site that wrote it: another's word for it counts nowhere
+	// Of is an admission's invitation; of a site invited again, the word that let it in; of Settled, what was.
+	Of      uuid.UUID  `json:"of"`
+	Tag     string     `json:"tag,omitempty"`
+	Place   cave.Place `json:"place,omitempty"`
+	At      time.Time  `json:"at,omitzero"` // when that was
+	Until   time.Time  `json:"until,omitzero"`
+	Why     string     `json:"why,omitempty"`
+	Written time.Time  `json:"written"`
+	By      string     `json:"by,omitempty"`
 }
 
 // MostSiteName is the longest name of a site, in bytes: it stands before the names of its
@@ -70,10 +76,15 @@ func (p Pact) Check() error {
 	switch {
 	case p.Site == uuid.Nil:
 		return reason.Err(reason.Missing{What: "id"})
-	case !slices.Contains([]PactKind{Founded, Invited, Admitted, Revoked, Left}, p.Kind):
+	case !slices.Contains([]PactKind{Founded, Invited, Admitted, Revoked, Left, Claimed, Settled}, p.Kind):
 		return reason.Err(reason.Unknown{What: "kind", Word: string(p.Kind)})
 	case len(p.Public) != 0 && len(p.Public) != ed25519.PublicKeySize:
 		return reason.Err(reason.Missing{What: "key"})
+	}
+	if p.Kind == Claimed {
+		if err := cave.CheckSited("tag", p.Tag); err != nil {
+			return err
+		}
 	}
 	if p.Name != "" {
 		if err := CheckSiteName(p.Name); err != nil {
@@ -91,7 +102,7 @@ func (p Pact) Key() []byte { return layout.WrittenKey(p.Written, p.ID) }
 
 // PutPact writes a pact.
 func (t *Writer) PutPact(p Pact) error {
-	p.Written, p.Until = pack.Milli(p.Written), pack.Milli(p.Until)
+	p.Written, p.Until, p.At = pack.Milli(p.Written), pack.Milli(p.Until), pack.Milli(p.At)
 	if err := p.Check(); err != nil {
 		return refusal.Refused{Cause: err}
 	}

@@ -28,7 +28,7 @@ func (n Names) Own() bool { return n.From == n.Here }
 func (n Names) Name(name string) string {
 	site, rest := cave.Sited(name)
 	switch {
-	case name == "" || n.Own():
+	case name == "" || rest == "" || n.Own(): // on the way to a site, which everybody names
 		return name
 	case site == "":
 		return n.From + ":" + rest

@@ -21,6 +21,7 @@ type Link struct {
 type Fact struct {
 	Code       byte // of its bucket
 	Key, Value []byte
+	Was        []byte // digest of the record of any site that it took the place of; nil: none
 }
 
 // Follow is the hash of the link after another of the same chain.
@@ -36,11 +37,15 @@ func (l Link) Follow(prev [sha256.Size]byte, number uint64) [sha256.Size]byte {
 // payloadVersion is the first byte of a payload.
 const payloadVersion = 1
 
+// hasWas marks, beside the code, a fact that has a Was.
+const hasWas = 0x10
+
 // Pack packs links for a bundle.
 //
-//	1 | number of links | kind | ms | number of facts | code | key | value | …
+//	1 | number of links | kind | ms | number of facts | code | key | value | [was |] …
 //
-// Numbers are varints; keys and values are their length and their bytes.
+// Numbers are varints; keys and values are their length and their bytes. The bit 0x10 of the code
+// says that there is a was.
 func Pack(links []Link) []byte {
 	b := binary.AppendUvarint([]byte{payloadVersion}, uint64(len(links)))
 	for _, l := range links {
@@ -48,11 +53,16 @@ func Pack(links []Link) []byte {
 		b = binary.AppendUvarint(b, uint64(l.Ms))
 		b = binary.AppendUvarint(b, uint64(len(l.Facts)))
 		for _, f := range l.Facts {
-			b = append(b, f.Code)
+			head := f.Code
+			if f.Was != nil {
+				head |= hasWas
+			}
+			b = append(b, head)
 			for _, x := range [][]byte{f.Key, f.Value} {
 				b = binary.AppendUvarint(b, uint64(len(x)))
 				b = append(b, x...)
 			}
+			b = append(b, f.Was...)
 		}
 	}
 	return b
@@ -78,13 +88,17 @@ func Unpack(payload []byte) ([]Link, error) {
 		}
 		l.Ms, l.Facts = int64(ms), make([]Fact, 0, facts)
 		for range facts {
-			f := Fact{Code: r.Byte()}
+			head := r.Byte()
+			f := Fact{Code: head &^ hasWas}
 			for _, x := range []*[]byte{&f.Key, &f.Value} {
 				size := r.Uvarint()
 				if size > uint64(r.Left()) {
 					return nil, pack.ErrForm
 				}
 				*x = []byte(r.Take(size))
+			}
+			if head&hasWas != 0 {
+				f.Was = []byte(r.Take(sha256.Size))
 			}
 			l.Facts = append(l.Facts, f)
 		}

@@ -40,7 +40,8 @@ type Sort struct {
 // All are the sorts in the order of an export: each may build on what came before.
 var All = []Sort{
 	shared("head", layout.Heads), shared("bundle", layout.Bundles), shared("aside", layout.Aside),
-	shared("stood", layout.Stood), shared("waiting", layout.Waiting),
+	shared("stood", layout.Stood), shared("version", layout.Versions),
+	shared("waiting", layout.Waiting),
 	takenBy(asJSON("room", layout.Rooms, roomKey, cave.Room.Check), roomKey, putRoom),
 	asTOML("plan", register.Plans),
 	asTOML("variety", register.Varieties),

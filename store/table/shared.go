@@ -2,7 +2,9 @@ package table
 
 import (
 	"bytes"
+	"crypto/sha256"
 	"encoding/binary"
+	"slices"
 	"time"
 
 	"github.com/google/uuid"
@@ -40,8 +42,8 @@ func (t *Tx) CheckOwn(thing reason.Thing, name string) error {
 // MostLinkBytes ends a link of a shared book early enough to fit into a bundle.
 const MostLinkBytes = 256 << 10
 
-// mostAhead is how far a site's clock may be ahead before others stop following it.
-const mostAhead = 5 * time.Minute
+// MostAhead is how far a site's clock may be ahead before others stop following it.
+const MostAhead = 5 * time.Minute
 
 // SiteClock is what the head of another site's history says of its clock.
 type SiteClock struct {
@@ -60,7 +62,7 @@ func (t *Tx) linkTime() (time.Time, error) {
 	if err != nil {
 		return at, t.Damaged(err, "chain", nil)
 	}
-	late, seen := at.Add(mostAhead), h.Written.Add(time.Millisecond)
+	late, seen := at.Add(MostAhead), h.Written.Add(time.Millisecond)
 	for _, v := range t.In(layout.Heads, nil) { // of the own site it says nothing of a clock
 		var o SiteClock
 		if err := pack.ReadJSON(v, &o); err != nil {
@@ -97,6 +99,96 @@ func Stood(ms int64, site uuid.UUID) []byte {
 // stands notes when the site's own record was written, if another's may take its place.
 func (t *Tx) stands(bucket string, key, was, value []byte) {
 	if t.File.Site != uuid.Nil && layout.ByClock[bucket] && !bytes.Equal(was, value) {
-		t.Put(layout.Stood, StoodKey(bucket, key), Stood(t.chain.Ms(), t.File.Site))
+		stood := Stood(t.chain.Ms(), t.File.Site)
+		t.Put(layout.Stood, StoodKey(bucket, key), stood)
+		t.Version(bucket, key, DigestOf(bucket, key, was), value, stood)
 	}
+}
+
+// DigestOf is the digest of a record in the chain; none of nil.
+func DigestOf(bucket string, key, value []byte) []byte {
+	if value == nil {
+		return nil
+	}
+	d := chain.Digest(layout.Codes[bucket], key, value)
+	return d[:]
+}
+
+// Version notes that a record of AnySite was written in the place of the one with a digest, none
+// if there was no such record.
+func (t *Tx) Version(bucket string, key, was, value, stood []byte) {
+	if !layout.AnySite[bucket] {
+		return
+	}
+	k := append(append(StoodKey(bucket, key), 0), DigestOf(bucket, key, value)...)
+	k = append(k, make([]byte, sha256.Size)...)
+	copy(k[len(k)-sha256.Size:], was)
+	t.Put(layout.Versions, k, stood)
+}
+
+// Version is one record of AnySite that some site wrote.
+type Version struct {
+	Bucket   string
+	Key      []byte
+	Is, Was  [sha256.Size]byte // digests; Was is zero of the first
+	Ms       int64             // when it was written, by its site's clock
+	Site     uuid.UUID
+	Standing bool // it's the one that stands
+}
+
+// Versions goes through those records of AnySite of which the book has heard of several that no
+// later one took the place of: those of one key follow each other, the one that stands first.
+func (t *Tx) Versions() (out []Version, err error) {
+	var of []Version
+	end := func() {
+		if len(of) > 0 {
+			out = append(out, t.open(of)...)
+		}
+		of = of[:0]
+	}
+	if err := t.Flush(layout.Versions); err != nil {
+		return nil, err
+	}
+	for k, v := range t.In(layout.Versions, nil) {
+		n := len(k) - 2*sha256.Size - 1
+		if n < 1 || int(k[0]) >= len(layout.OfCode) || len(v) != 8+16 {
+			return nil, t.Damaged(pack.ErrForm, "version", k)
+		}
+		x := Version{
+			Bucket: layout.OfCode[k[0]], Key: bytes.Clone(k[1:n]), Is: [sha256.Size]byte(k[n+1:]),
+			Was: [sha256.Size]byte(k[n+1+sha256.Size:]), Ms: int64(binary.BigEndian.Uint64(v)), Site: uuid.UUID(v[8:]),
+		}
+		if len(of) > 0 && (of[0].Bucket != x.Bucket || !bytes.Equal(of[0].Key, x.Key)) {
+			end()
+		}
+		of = append(of, x)
+	}
+	end()
+	return out, nil
+}
+
+// open leaves the one that stands and those that nothing took the place of; nothing if there's
+// just one.
+func (t *Tx) open(of []Version) []Version {
+	stands := [sha256.Size]byte(DigestOf(of[0].Bucket, of[0].Key, t.Get(of[0].Bucket, of[0].Key)))
+	followed, seen := map[[sha256.Size]byte]bool{}, map[[sha256.Size]byte]bool{}
+	for _, v := range of {
+		followed[v.Was] = true
+	}
+	var out []Version
+	for _, v := range of {
+		v.Standing = v.Is == stands
+		if seen[v.Is] || followed[v.Is] && !v.Standing {
+			continue
+		}
+		if seen[v.Is] = true; v.Standing {
+			out = slices.Insert(out, 0, v)
+		} else {
+			out = append(out, v)
+		}
+	}
+	if len(out) < 2 || !out[0].Standing {
+		return nil
+	}
+	return out
 }

@@ -10,7 +10,6 @@ import (
 
 	"github.com/google/uuid"
 
-	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
 	"rindkeep/cmd/carrier"
 	"rindkeep/cmd/carrier/keys"
@@ -19,19 +18,17 @@ import (
 	"rindkeep/store/register"
 )
 
-// NotShared is a book that no other site shares.
-const NotShared reason.Flat = "book-not-shared"
-
 // Exchanged is what an exchange of one carrier came to.
 type Exchanged struct {
-	Schema  string            `json:"schema"`
-	Carrier string            `json:"carrier"`
-	Sent    int               `json:"sent_links"`
-	Relayed int               `json:"relayed_bundles"` // of other sites, which the carrier lacked
-	Taken   []TakenFrom       `json:"taken"`
-	Held    []Held            `json:"held"`       // bundles that can't be taken up yet
-	Older   bool              `json:"older_copy"` // this book was an older copy of itself: it goes on as a new one
-	Trouble []carrier.Trouble `json:"trouble"`
+	Schema   string            `json:"schema"`
+	Carrier  string            `json:"carrier"`
+	Sent     int               `json:"sent_links"`
+	Relayed  int               `json:"relayed_bundles"` // of other sites, which the carrier lacked
+	Taken    []TakenFrom       `json:"taken"`
+	Held     []Held            `json:"held"`       // bundles that can't be taken up yet
+	Received []string          `json:"received"`   // wheels that were here before their data
+	Older    bool              `json:"older_copy"` // this book was an older copy of itself: it goes on as a new one
+	Trouble  []carrier.Trouble `json:"trouble"`
 
 	upTo uint64 // the last of the book's own links that the carrier has
 }
@@ -69,7 +66,8 @@ type exchange struct {
 // Exchange takes up what a carrier has and the book hasn't, and gives it what it lacks.
 func Exchange(ctx context.Context, a *app.App, ring *keys.Ring, c carrier.Carrier) (Exchanged, error) {
 	x := &exchange{ctx: ctx, a: a, ring: ring, c: c, forked: map[store.SiteKeyOf]bool{}, out: Exchanged{
-		Schema: app.Schema("site-exchange"), Taken: []TakenFrom{}, Held: []Held{}, Trouble: []carrier.Trouble{},
+		Schema: app.Schema("site-exchange"), Taken: []TakenFrom{}, Held: []Held{}, Received: []string{},
+		Trouble: []carrier.Trouble{},
 	}}
 	err := x.run()
 	x.out.Trouble = append(x.out.Trouble, c.Faults()...)
@@ -96,6 +94,9 @@ func (x *exchange) run() error {
 			return err
 		}
 		more = (more || admitted) && len(x.out.Held) > 0
+	}
+	if err := x.claims(); err != nil {
+		return err
 	}
 	for range 3 { // others put there meanwhile
 		if err = x.give(there); !errors.Is(err, carrier.Behind) {
@@ -131,7 +132,7 @@ func (x *exchange) heads() (heads []store.SiteHead, err error) {
 	err = x.view(func(t *store.ReadTx) error {
 		var ok bool
 		if x.own, ok = t.Own(); !ok {
-			return app.Refuse(NotShared)
+			return app.Refuse(app.NotShared)
 		}
 		heads, err = t.Heads()
 		return err

@@ -28,19 +28,23 @@ type Listed struct {
 	Site   string   `json:"site"`  // the book's own
 	Sites  []Member `json:"sites"`
 	Via    []Way    `json:"via"`
+
+	OnTheWay      []Traveller    `json:"on_the_way"`
+	Early         []Early        `json:"received_without_data"`
+	Disagreements []Disagreement `json:"disagreements"`
 }
 
 // Member is one site.
 type Member struct {
-	Name    string `json:"name"`
-	ID      string `json:"id"`
-	Own     bool   `json:"own"`
-	State   State  `json:"state"`
-	Links   uint64 `json:"links"`         // of its history that the book has, of all its epochs
-	Newest  string `json:"newest"`        // when it wrote the last of them, by its clock; "": none
-	Taken   string `json:"taken"`         // when the book took that up; "": it's the book's own
-	Until   string `json:"invited_until"` // of one that hasn't joined
-	Revoked string `json:"revoked"`       // when
+	Name    string  `json:"name"`
+	ID      string  `json:"id"`
+	Own     bool    `json:"own"`
+	State   State   `json:"state"`
+	Links   uint64  `json:"links"`         // of its history that the book has, of all its epochs
+	Newest  *string `json:"newest"`        // when it wrote the last of them, by its clock; null: none
+	Taken   *string `json:"taken"`         // when the book took that up; null: it's the book's own
+	Until   *string `json:"invited_until"` // of one that hasn't joined
+	Revoked *string `json:"revoked"`       // when
 }
 
 // State is how a site takes part.
@@ -55,10 +59,10 @@ const (
 
 // Way is where bundles go, and what of the book's own history isn't there yet.
 type Way struct {
-	Address string `json:"address"` // without a password
-	Last    string `json:"last_exchange"`
-	Waiting uint64 `json:"waiting_links"`
-	Since   string `json:"waiting_since"`
+	Address string  `json:"address"` // without a password
+	Last    *string `json:"last_exchange"`
+	Waiting uint64  `json:"waiting_links"`
+	Since   *string `json:"waiting_since"`
 }
 
 // List lists the sites that share the book.
@@ -73,7 +77,7 @@ func List(ctx context.Context, a *app.App, c app.Caller) (Listed, error) {
 func list(s *app.Session, ways []keys.Way) (Listed, error) {
 	own, ok := s.Tx.Own()
 	if !ok {
-		return Listed{}, app.Refuse(NotShared)
+		return Listed{}, app.Refuse(app.NotShared)
 	}
 	heads, err := s.Tx.Heads()
 	if err != nil {
@@ -88,7 +92,10 @@ func list(s *app.Session, ways []keys.Way) (Listed, error) {
 	for _, w := range ways {
 		out.Via = append(out.Via, way(s, heads[0].Number, w))
 	}
-	return out, nil
+	if out.OnTheWay, err = travellers(s, own); err == nil {
+		out.Disagreements, out.Early, err = disagreements(s)
+	}
+	return out, err
 }
 
 // way says what of the book's own links hasn't gone that way yet.
@@ -97,7 +104,7 @@ func way(s *app.Session, number uint64, w keys.Way) Way {
 	if number > w.Sent {
 		out.Waiting = number - w.Sent
 		if at, ok := s.Tx.LinkWritten(w.Sent + 1); ok {
-			out.Since = app.Instant(at, s.Zone)
+			out.Since = instant(s, at)
 		}
 	}
 	return out
@@ -119,19 +126,22 @@ func members(s *app.Session, own store.OwnSite, heads []store.SiteHead, all []re
 		m := of(h.Site, h.Name)
 		if m.Links += h.Number; h.Written.After(newest[h.Site]) {
 			newest[h.Site] = h.Written
-			m.Newest, m.Taken = app.Instant(h.Written, s.Zone), instant(s, h.Taken)
+			m.Newest, m.Taken = instant(s, h.Written), instant(s, h.Taken)
 		}
 	}
 	of(own.Root.Site, own.Root.Name)
 	for _, p := range all {
 		known := byID[p.Site] != nil
+		if p.Kind == register.Claimed || p.Kind == register.Settled {
+			continue
+		}
 		switch m := of(p.Site, p.Name); {
 		case p.Kind == register.Invited && (!known || m.State == Invited):
-			m.State, m.Until = Invited, app.Instant(p.Until, s.Zone)
+			m.State, m.Until = Invited, instant(s, p.Until)
 		case p.Kind == register.Admitted:
-			m.State, m.Until = Joined, ""
+			m.State, m.Until = Joined, nil
 		case p.Kind == register.Revoked:
-			m.State, m.Revoked = Revoked, app.Instant(p.Written, s.Zone)
+			m.State, m.Revoked = Revoked, instant(s, p.Written)
 		}
 	}
 	var out []Member
@@ -142,11 +152,13 @@ func members(s *app.Session, own store.OwnSite, heads []store.SiteHead, all []re
 	return out
 }
 
-func instant(s *app.Session, t time.Time) string {
+// instant is null where it isn't known.
+func instant(s *app.Session, t time.Time) *string {
 	if t.IsZero() {
-		return ""
+		return nil
 	}
-	return app.Instant(t, s.Zone)
+	out := app.Instant(t, s.Zone)
+	return &out
 }
 
 // RevokeQuery names a site whose word isn't taken any more, and says why.
@@ -163,7 +175,7 @@ func Revoke(ctx context.Context, a *app.App, c app.Caller, q RevokeQuery) (app.D
 	return app.Act(ctx, a, c, func(s *app.Session) (d Done, err error) {
 		own, ok := s.Tx.Own()
 		if !ok {
-			return d, app.Refuse(NotShared)
+			return d, app.Refuse(app.NotShared)
 		}
 		heads, err := s.Tx.Heads()
 		if err != nil {

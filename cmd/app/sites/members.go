@@ -141,7 +141,7 @@ func Invite(ctx context.Context, a *app.App, c app.Caller, q InviteQuery) (app.D
 	return app.Act(ctx, a, c, func(s *app.Session) (d Invitation, err error) {
 		own, ok := s.Tx.Own()
 		if !ok {
-			return d, app.Refuse(NotShared)
+			return d, app.Refuse(app.NotShared)
 		}
 		if err := register.CheckSiteName(q.Name); err != nil {
 			return d, app.At("name", err)

@@ -38,6 +38,8 @@ type world struct {
 	n     int
 	hasty bool   // sites begin to work before the others have heard of them
 	twin  string // the site that two computers are: somebody copied its book and its keys
+
+	received, settled int
 }
 
 type member struct {
@@ -221,6 +223,12 @@ func (w *world) entry(t *store.WriteTx, what string, now time.Time) error {
 		e.Kind, e.Weight = wheel.Weighed, 2000
 	case "move":
 		e.Kind, e.Place = wheel.Moved, cave.Place("cellar/A/"+strconv.Itoa(w.rnd.IntN(3)))
+	case "ship":
+		own, _ := t.Own()
+		to := w.sites[w.rnd.IntN(len(w.sites))].name
+		if e.Kind, e.Place = wheel.Moved, cave.Place(to+":"); to == own.Name {
+			return nil
+		}
 	case "send":
 		e.Kind, e.To = wheel.Sent, "Shop1"
 	case "tag":
@@ -252,7 +260,7 @@ func (w *world) entry(t *store.WriteTx, what string, now time.Time) error {
 
 var acts = []string{
 	"room", "make", "make", "turn", "turn", "turn", "weigh", "move", "move", "send", "tag", "strike", "strike", "air",
-	"customer", "plan", "correct",
+	"customer", "plan", "correct", "ship", "ship",
 }
 
 // exchange lets a computer exchange over one carrier.
@@ -288,7 +296,11 @@ func (w *world) step() {
 	w.now = w.now.Add(time.Duration(1+w.rnd.IntN(120)) * time.Minute)
 	m := w.sites[w.rnd.IntN(len(w.sites))]
 	l := w.links[w.rnd.IntN(len(w.links))]
-	switch r := w.rnd.IntN(48); {
+	switch r := w.rnd.IntN(54); {
+	case r > 51:
+		w.settleOne(m)
+	case r > 47:
+		w.receive(m)
 	case r < 22:
 		w.act(m, acts[w.rnd.IntN(len(acts))])
 	case r < 34:

@@ -38,7 +38,7 @@ func open(ctx context.Context, a *app.App, address string) (carrier.Carrier, err
 		return nil, err
 	}
 	if own == nil {
-		return nil, app.Refuse(NotShared)
+		return nil, app.Refuse(app.NotShared)
 	}
 	return dial.Open(ctx, address, own.Group, own.Site)
 }
@@ -60,7 +60,7 @@ func All(ctx context.Context, a *app.App) (all []Exchanged, err error) {
 		return nil, err
 	}
 	if own, err := owner(ctx, a); err != nil || own == nil {
-		return nil, cmp.Or[error](err, app.Refuse(NotShared))
+		return nil, cmp.Or[error](err, app.Refuse(app.NotShared))
 	}
 	if len(ways) == 0 {
 		return nil, app.Refuse(NoWay)
@@ -105,7 +105,7 @@ type ViaQuery struct{ Addresses []string }
 func SetVia(ctx context.Context, a *app.App, c app.Caller, q ViaQuery) (Listed, error) {
 	own, err := owner(ctx, a)
 	if err != nil || own == nil {
-		return Listed{}, cmp.Or[error](err, app.Refuse(NotShared))
+		return Listed{}, cmp.Or[error](err, app.Refuse(app.NotShared))
 	}
 	for _, address := range q.Addresses {
 		if err := dial.Prepare(ctx, address, own.Group, own.Site); err != nil {

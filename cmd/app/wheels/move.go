@@ -1,6 +1,7 @@
 package wheels
 
 import (
+	"cmp"
 	"context"
 
 	"rindkeep/cave"
@@ -9,6 +10,7 @@ import (
 	"rindkeep/cmd/app"
 	"rindkeep/cmd/app/makes"
 	"rindkeep/store/derive"
+	"rindkeep/store/refusal"
 	"rindkeep/wheel"
 )
 
@@ -29,8 +31,23 @@ type WillSweat struct {
 	Dew  quantity.Celsius `json:"dew_point_c"`
 }
 
-// Code implements reason.Reason.
+// NotHere refuses to send a wheel to another site that's at another, or on the way there.
+type NotHere struct {
+	Wheel  string `json:"wheel"`
+	Site   string `json:"site"`
+	Coming bool   `json:"coming"`
+}
+
+// AtHome refuses to send a wheel to the site that it's at.
+type AtHome struct {
+	Wheel string `json:"wheel"`
+	Site  string `json:"site"`
+}
+
+// The codes.
 func (WillSweat) Code() string { return "wheel-will-sweat" }
+func (NotHere) Code() string   { return "wheel-not-here" }
+func (AtHome) Code() string    { return "wheel-at-home" }
 
 // Move records that wheels were moved to another place.
 func Move(ctx context.Context, a *app.App, c app.Caller, q NewPlace) (d app.Did[Recorded], err error) {
@@ -38,20 +55,42 @@ func Move(ctx context.Context, a *app.App, c app.Caller, q NewPlace) (d app.Did[
 	if err != nil {
 		return d, app.Misread("place", err)
 	}
+	return each(ctx, a, c, q.What, wheel.Entry{Kind: wheel.Moved, Note: q.Note}, q.move(place))
+}
+
+// move completes the entry of one wheel.
+func (q NewPlace) move(place cave.Place) func(*app.Session, *Recorded, derive.WheelState, *wheel.Entry) error {
 	fits := false
-	return each(ctx, a, c, q.What, wheel.Entry{Kind: wheel.Moved, Note: q.Note},
-		func(s *app.Session, d *Recorded, st derive.WheelState, e *wheel.Entry) (err error) {
-			if e.Place, err = makes.PlaceIn(s, place); err != nil {
+	return func(s *app.Session, d *Recorded, st derive.WheelState, e *wheel.Entry) (err error) {
+		if place.Bound() != "" {
+			e.Place = place
+			return sendable(s, st, place.Bound())
+		}
+		if e.Place, err = makes.PlaceIn(s, place); err != nil {
+			return err
+		}
+		if !fits {
+			if err := q.fit(s, e.Place); err != nil {
 				return err
 			}
-			if !fits {
-				if err := q.fit(s, e.Place); err != nil {
-					return err
-				}
-				fits = true
-			}
-			return d.sweats(s, st.Place, e.Place)
-		})
+			fits = true
+		}
+		return d.sweats(s, st.Place, e.Place)
+	}
+}
+
+// sendable refuses to send a wheel to another site that isn't here.
+func sendable(s *app.Session, st derive.WheelState, to string) error {
+	own, shared := s.Tx.Own()
+	switch at := cmp.Or(st.Place.Site(), own.Name); {
+	case !shared:
+		return app.At("place", refusal.NotFound{Thing: "site", Name: to})
+	case at != own.Name:
+		return app.Refuse(NotHere{Wheel: st.Tag, Site: at, Coming: st.Place.Bound() != ""}).Of(st.Tag)
+	case to == own.Name:
+		return app.Refuse(AtHome{Wheel: st.Tag, Site: to}).Of(st.Tag)
+	}
+	return nil
 }
 
 // fit doubts wheels that come to a place where they don't fit.

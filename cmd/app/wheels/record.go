@@ -21,8 +21,9 @@ type Recorded struct {
 	What    string   `json:"what"` // in words, filled by cmd/words
 	At      string   `json:"at"`
 	Wheels  []string `json:"wheels"`
-	Same    bool     `json:"no_change"` // all of it was in the book before
-	Remarks []string `json:"remarks"`   // Notes and Duties in words, filled by cmd/words
+	Same    bool     `json:"no_change"`    // all of it was in the book before
+	Remarks []string `json:"remarks"`      // Notes and Duties in words, filled by cmd/words
+	Unknown []string `json:"without_data"` // received wheels whose data hasn't come yet
 	app.Cautioned
 
 	Entry  wheel.Entry `json:"-"` // of the last wheel: its kind, place, customer
@@ -35,33 +36,37 @@ type Recorded struct {
 // nil leaves it as it is.
 func each(ctx context.Context, a *app.App, c app.Caller, what []string, like wheel.Entry,
 	fill func(*app.Session, *Recorded, derive.WheelState, *wheel.Entry) error) (app.Did[Recorded], error) {
-	act := func(s *app.Session) (Recorded, error) {
-		d := Recorded{Schema: app.Schema("recorded"), Entry: like}
-		var r app.Recorded
-		write := func() (err error) {
-			r, err = s.Record(what, func(st derive.WheelState) (wheel.Entry, error) {
-				d.Entry = like
-				if fill == nil {
-					return like, nil
-				}
-				err := fill(s, &d, st, &d.Entry)
-				return d.Entry, err
-			})
-			return err
-		}
-		err := backdated(s, what, like, write)
-		d.At, d.When = app.Instant(r.At, s.Zone), s.Earlier(r.At)
-		d.Wheels, d.Same = app.Tags(r.Wheels), r.Written == 0
-		if err != nil {
-			return d, err
-		}
-		return d, d.caution(s, r.Wheels)
-	}
+	act := func(s *app.Session) (Recorded, error) { return record(s, what, like, fill) }
 	switch like.Kind {
 	case wheel.Moved, wheel.Noted, wheel.Planned: // the others hold wheels or let them go: all or none
 		return app.ActOn(ctx, a, c, act, (*Recorded).add)
 	}
 	return app.Act(ctx, a, c, act)
+}
+
+// record is each in a transaction that is open.
+func record(s *app.Session, what []string, like wheel.Entry,
+	fill func(*app.Session, *Recorded, derive.WheelState, *wheel.Entry) error) (Recorded, error) {
+	d := Recorded{Schema: app.Schema("recorded"), Entry: like, Unknown: []string{}}
+	var r app.Recorded
+	write := func() (err error) {
+		r, err = s.Record(what, func(st derive.WheelState) (wheel.Entry, error) {
+			d.Entry = like
+			if fill == nil {
+				return like, nil
+			}
+			err := fill(s, &d, st, &d.Entry)
+			return d.Entry, err
+		})
+		return err
+	}
+	err := backdated(s, what, like, write)
+	d.At, d.When = app.Instant(r.At, s.Zone), s.Earlier(r.At)
+	d.Wheels, d.Same = app.Tags(r.Wheels), r.Written == 0
+	if err != nil {
+		return d, err
+	}
+	return d, d.caution(s, r.Wheels)
 }
 
 // add adds what was recorded of more wheels.

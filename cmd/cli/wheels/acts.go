@@ -53,7 +53,9 @@ func moveCmd(c *console.Console) *cobra.Command {
 	var q wheels.NewPlace
 	cmd := c.Cmd("move "+console.What+" PLACE", "Move wheels to another place", `
 rindkeep wheel move 261120A cellar/B/3
-rindkeep wheel move drying/A/1 cellar/B/1 --on yesterday`, console.AtLeast("WHAT", "PLACE"),
+rindkeep wheel move drying/A/1 cellar/B/1 --on yesterday
+rindkeep wheel move 261120A south:     on the way to the site south, until it receives them`,
+		console.AtLeast("WHAT", "PLACE"),
 		func(_ *cobra.Command, args []string) error {
 			q.What, q.Place = lastOf(args)
 			did, err := console.Surely(c, wheels.Move, &q, &q.Sure)

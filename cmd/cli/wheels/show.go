@@ -5,6 +5,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"rindkeep/cave"
 	"rindkeep/cmd/app/wheels"
 	"rindkeep/cmd/cli/console"
 	"rindkeep/cmd/text"
@@ -56,7 +57,8 @@ rindkeep wheel list 261120A --gone`, cobra.ArbitraryArgs, func(_ *cobra.Command,
 			case r.Law:
 				mark = "HELD by law"
 			}
-			t.Add(r.Tag, r.Variety, fmt.Sprintf("%d d", r.Age), r.Stage, r.Place, c.Words.WeightOrNot(r.Weight), loss, mark)
+			t.Add(r.Tag, r.Variety, fmt.Sprintf("%d d", r.Age), r.Stage, words.PlaceName(r.Place),
+				c.Words.WeightOrNot(r.Weight), loss, mark)
 		}
 		c.Table(t)
 		c.Rest(d.More, "wheel")
@@ -93,7 +95,9 @@ rindkeep wheel show 261120A-03 --history 100`, console.Exactly("TAG"), func(_ *c
 func card(c *console.Console, d wheels.Card) {
 	place := ""
 	if d.Place != "" {
-		place = ", at " + d.Place
+		if place = ", at " + d.Place; cave.Place(d.Place).Bound() != "" {
+			place = ", " + words.PlaceName(d.Place)
+		}
 	}
 	c.Print("%s  %s, lot %s, %s\n", c.Style("1")(d.Tag), d.Title, d.Lot, words.MadeAge(d))
 	c.Print("%s%s, plan %s, %s\n", d.Stage, place, d.Plan, d.Shape)

@@ -1,0 +1,130 @@
+package words
+
+import (
+	"cmp"
+	"fmt"
+	"strings"
+
+	"rindkeep/cmd/app/sites"
+	"rindkeep/cmd/text"
+	"rindkeep/store"
+	"rindkeep/wheel"
+)
+
+// FillSites fills in what the disagreements of a list are about, and what to type.
+func (p Printer) FillSites(l *sites.Listed) {
+	for i := range l.Disagreements {
+		d := &l.Disagreements[i]
+		d.Text, d.Settle = p.Disagreement(*d), Settling(*d)
+	}
+}
+
+// Disagreement says what sites disagree about, and what counts.
+func (p Printer) Disagreement(d sites.Disagreement) string {
+	of, name := d.Of, text.Safe(d.Name)
+	stands, other := bySite(d.Stands), bySite(d.Other)
+	switch of.Kind {
+	case store.Replaced:
+		return fmt.Sprintf("%s %s was changed at two sites that hadn't heard of each other: %s counts, and %s doesn't",
+			d.Thing, name, stands, other)
+	case store.SameIdentity:
+		if d.Thing == "entry" {
+			return fmt.Sprintf("one entry of %s came with two contents: %s counts, and %s doesn't", name,
+				p.entered(of.Stands.Entry, d.Stands), p.entered(of.Other.Entry, d.Other))
+		}
+		return fmt.Sprintf("%s %s came with two contents: the one that was written first counts", d.Thing, name)
+	case store.SameName:
+		return fmt.Sprintf("two %ss are called %s: %s and %s", d.Thing, name, text.Safe(of.Stands.Name),
+			text.Safe(of.Other.Name))
+	case store.SameTag:
+		return fmt.Sprintf("%s and %s are both here, and their labels say the same", text.Safe(of.Stands.Name),
+			text.Safe(of.Other.Name))
+	case store.ClockAhead:
+		return fmt.Sprintf("the clock at %s is %s ahead, or was", name, lasting(d.Of.Ahead))
+	case store.ForkSeen:
+		return fmt.Sprintf("two computers write as %s: one uses a copy of its book; what it wrote isn't taken up until it "+
+			"exchanges with the others itself", name)
+	case store.OlderCopy:
+		return fmt.Sprintf("the book of %s was restored from an older copy and goes on: see whether anything was done twice",
+			name)
+	case store.ClaimUnknown:
+		return fmt.Sprintf("%s received %s on %s, and no site has such a wheel", stands, name, minuteOf(d.Stands))
+	case store.ClaimUnclear:
+		return fmt.Sprintf("%s received %s on %s, and several wheels or sites may be meant", stands, name,
+			minuteOf(d.Stands))
+	}
+	return p.clash(d)
+}
+
+// clash says what can't both be so of a wheel.
+func (p Printer) clash(d sites.Disagreement) string {
+	name := text.Safe(d.Name)
+	first, second := p.entered(d.Of.Other.Entry, d.Other), p.entered(d.Of.Stands.Entry, d.Stands)
+	switch wheel.ClashKind(d.Kind) {
+	case wheel.LeftTwice:
+		return fmt.Sprintf("%s left twice: %s, and %s", name, first, second)
+	case wheel.MovedWhenGone:
+		return fmt.Sprintf("%s was %s after it had left: %s", name, second, first)
+	}
+	return fmt.Sprintf("%s was %s, and nobody at %s sent it there", name, second,
+		cmp.Or(text.Safe(d.Of.Other.Site), "this site"))
+}
+
+// entered says what was recorded of a wheel, when and by whom, and its code.
+func (p Printer) entered(e wheel.Entry, s *sites.Side) string {
+	if s == nil || s.At == nil {
+		return "nothing"
+	}
+	what := []string{e.Word()}
+	if detail := p.EntryDetail(e); detail != "" {
+		what = append(what, text.Safe(detail))
+	}
+	by := ""
+	if e.By != "" {
+		by = " by " + text.Safe(e.By)
+	}
+	return fmt.Sprintf("%s on %s%s (%s)", strings.Join(what, " "), Minute(*s.At), by, e.Mark())
+}
+
+func bySite(s *sites.Side) string {
+	if s == nil || s.Site == nil {
+		return "one"
+	}
+	out := text.Safe(*s.Site)
+	if s.At != nil && s.Name == nil {
+		out += "'s of " + Minute(*s.At)
+	}
+	return out
+}
+
+func minuteOf(s *sites.Side) string {
+	if s == nil || s.At == nil {
+		return "an unknown day"
+	}
+	return Minute(*s.At)
+}
+
+// Settling is what to type to settle a disagreement.
+func Settling(d sites.Disagreement) string {
+	settle := "rindkeep sites settle " + d.Code
+	switch d.Of.Kind {
+	case store.Replaced:
+		return fmt.Sprintf("%s (keeps it so), or %s --other", settle, settle)
+	case store.SameTag:
+		return "rindkeep wheel tag " + text.Safe(d.Of.Other.Name) + " NEWTAG"
+	case store.SameName:
+		if d.Thing == "wheel" {
+			return "rindkeep wheel tag " + text.Safe(d.Of.Other.Name) + " NEWTAG"
+		}
+	case store.ClaimUnknown, store.ClaimUnclear:
+		return fmt.Sprintf("rindkeep sites receive SITE:TAG PLACE, or %s (drops it)", settle)
+	case store.ClockAhead:
+		return fmt.Sprintf("set the clock there; %s if it's right now", settle)
+	}
+	switch wheel.ClashKind(d.Kind) {
+	case wheel.LeftTwice, wheel.MovedWhenGone:
+		return fmt.Sprintf("rindkeep strike %s:CODE --why TEXT for the wrong one, or %s (both were so)", text.Safe(d.Name),
+			settle)
+	}
+	return settle + " (keeps it so)"
+}

@@ -1,0 +1,442 @@
+package store
+
+import (
+	"bytes"
+	"crypto/sha256"
+	"slices"
+	"strings"
+	"time"
+
+	"github.com/google/uuid"
+
+	"rindkeep/cave"
+	"rindkeep/cave/reason"
+	"rindkeep/store/derive"
+	"rindkeep/store/layout"
+	"rindkeep/store/pack"
+	"rindkeep/store/register"
+	"rindkeep/store/sorts"
+	"rindkeep/store/table"
+	"rindkeep/wheel"
+)
+
+// DisagreementKind is in what the sites that share a book disagree. The kinds of wheel.ClashKind
+// are among them.
+type DisagreementKind string
+
+// The kinds of disagreement.
+const (
+	Replaced     DisagreementKind = "replaced"      // two sites wrote a record, neither knowing of the other's
+	SameIdentity DisagreementKind = "same-identity" // two records that never change have one identity
+	SameName     DisagreementKind = "same-name"     // two books of one site gave a lot code or tag
+	SameTag      DisagreementKind = "same-tag"      // wheels of two sites with one tag are both here
+	ClockAhead   DisagreementKind = "clock-ahead"
+	ForkSeen     DisagreementKind = "fork"          // two copies of a site's book wrote in one epoch
+	OlderCopy    DisagreementKind = "older-copy"    // a site's book went on from an older copy
+	ClaimWaits   DisagreementKind = "claim-waits"   // a wheel was received whose data hasn't come: none yet
+	ClaimUnknown DisagreementKind = "claim-unknown" // and no site has such a wheel
+	ClaimUnclear DisagreementKind = "claim-unclear" // and several have, or several sites received it
+)
+
+// Side is what one site says in a disagreement. What isn't known, or doesn't matter, is zero.
+type Side struct {
+	Site  string
+	At    time.Time
+	Name  string      // of a wheel or lot
+	Entry wheel.Entry // of a clash
+	Value []byte      // of a record that was written twice
+}
+
+// Disagreement is what only a person can settle.
+type Disagreement struct {
+	ID     uuid.UUID // the same in every book
+	Kind   DisagreementKind
+	Thing  reason.Thing
+	Name   string // what it's about
+	Stands Side   // what counts
+	Other  Side
+	Ahead  time.Duration // of a clock
+
+	bucket string // of a record that was written twice
+	key    []byte
+}
+
+func (d *Disagreement) identify(parts ...[]byte) {
+	h := sha256.New()
+	for _, p := range append([][]byte{[]byte(d.Kind)}, parts...) {
+		h.Write(append(p[:len(p):len(p)], 0))
+	}
+	d.ID = uuid.UUID(h.Sum(nil)[:16])
+	d.ID[6], d.ID[8] = 0x80|d.ID[6]&0x0f, 0x80|d.ID[8]&0x3f
+}
+
+// Disagreements lists those that nobody settled. All books that heard of the same list the same,
+// but for what is at hand at one site alone.
+func (t *ReadTx) Disagreements() (out []Disagreement, err error) {
+	if !t.shared() {
+		return nil, nil
+	}
+	if err := t.ready(); err != nil {
+		return nil, err
+	}
+	for _, list := range []func() ([]Disagreement, error){
+		t.replaced, t.sameIdentity, t.sameNames, t.sameTags, t.clashes, t.ofHeads, t.claims,
+	} {
+		ds, err := list()
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, ds...)
+	}
+	pacts, err := t.Pacts()
+	settled := map[uuid.UUID]bool{}
+	for _, p := range pacts {
+		if p.Kind == register.Settled {
+			settled[p.Of] = true
+		}
+	}
+	return slices.DeleteFunc(out, func(d Disagreement) bool { return settled[d.ID] }), err
+}
+
+// replaced lists the records that two sites wrote, neither knowing of the other's.
+func (t *ReadTx) replaced() (out []Disagreement, err error) {
+	all, err := t.tab.Versions()
+	var stands Side
+	for _, v := range all {
+		side := Side{At: time.UnixMilli(v.Ms).UTC()}
+		if side.Site, _, err = t.SiteName(v.Site); err != nil {
+			return nil, err
+		}
+		if v.Standing {
+			side.Value = t.tab.Get(v.Bucket, v.Key)
+			stands = side
+			continue
+		}
+		side.Value = t.tab.Get(layout.Aside, append(append(table.StoodKey(v.Bucket, v.Key), 0), v.Is[:]...))
+		if side.Value == nil || sameRecord(v.Bucket, side.Value, stands.Value) {
+			continue
+		}
+		d := Disagreement{
+			Kind: Replaced, Thing: sorts.Things[v.Bucket], Name: recordName(v.Bucket, v.Key, stands.Value),
+			Stands: stands, Other: side, bucket: v.Bucket, key: v.Key,
+		}
+		d.identify(v.Key, v.Is[:])
+		out = append(out, d)
+	}
+	return out, err
+}
+
+// sameRecord says whether two records differ only in who wrote them, and when.
+func sameRecord(bucket string, a, b []byte) bool {
+	if bucket != layout.Customers {
+		return bytes.Equal(a, b)
+	}
+	var x, y register.Customer
+	if pack.ReadJSON(a, &x) != nil || pack.ReadJSON(b, &y) != nil {
+		return false
+	}
+	x.ID, x.Written, x.By = y.ID, y.Written, y.By
+	return x == y
+}
+
+func recordName(bucket string, key, value []byte) string {
+	var c register.Customer
+	if bucket == layout.Customers && pack.ReadJSON(value, &c) == nil {
+		return c.Name
+	}
+	return string(key)
+}
+
+// sameIdentity lists the records that never change and of which two have one identity.
+func (t *ReadTx) sameIdentity() (out []Disagreement, err error) {
+	for _, bucket := range []string{layout.Makes, layout.Wheels, layout.Entries} {
+		for k, v := range t.tab.In(layout.Aside, []byte{layout.Codes[bucket]}) {
+			key, ok := asideOf(k)
+			if !ok {
+				return nil, t.tab.Damaged(pack.ErrForm, "aside", k)
+			}
+			d := Disagreement{Kind: SameIdentity, Thing: sorts.Things[bucket]}
+			if bucket == layout.Entries {
+				e, err := pack.ReadEntry(key, v)
+				if err != nil {
+					return nil, t.tab.Damaged(err, "aside", k)
+				}
+				stands, ok, err := t.Entry(e.ID)
+				if err != nil {
+					return nil, err
+				}
+				if !ok || stands.Subject == e.Subject && stands.Same(e) {
+					continue
+				}
+				d.Name = t.nameOf(stands.Subject)
+				d.Stands, d.Other = Side{At: stands.At, Entry: stands}, Side{At: e.At, Entry: e}
+			} else if stands := t.tab.Get(bucket, key); stands == nil || bytes.Equal(stands, v) {
+				continue
+			} else {
+				d.Name, d.Stands.Value, d.Other.Value = t.nameOf(uuid.UUID(key)), stands, bytes.Clone(v)
+			}
+			d.identify(k)
+			out = append(out, d)
+		}
+	}
+	return out, nil
+}
+
+// sameNames lists the lot codes and tags that two books of one site gave, while both are here.
+func (t *ReadTx) sameNames() (out []Disagreement, err error) {
+	for _, bucket := range []string{layout.Lots, layout.Tags} {
+		of := twinsOf(bucket, nil)
+		for k := range t.tab.In(layout.Twins, of) {
+			n := len(k) - 16 - 1
+			if n < len(of) {
+				return nil, t.tab.Damaged(pack.ErrForm, "index", layout.Twins)
+			}
+			id, err := layout.DecodeID(t.tab.Get(bucket, k[len(of):n]))
+			if err != nil {
+				return nil, t.tab.Damaged(err, "index", bucket)
+			}
+			d := Disagreement{Kind: SameName, Thing: map[string]reason.Thing{layout.Lots: "lot", layout.Tags: "wheel"}[bucket]}
+			here := 0
+			for i, of := range []uuid.UUID{id, uuid.UUID(k[n+1:])} {
+				side, is, err := t.sideOf(bucket, of)
+				if err != nil {
+					return nil, err
+				}
+				d.Name, side.Name = side.Name, side.Name+twinMark+markOf(of)
+				if is {
+					here++
+				}
+				*[]*Side{&d.Stands, &d.Other}[i] = side
+			}
+			if here == 2 {
+				d.identify([]byte(bucket), id[:], k[n+1:])
+				out = append(out, d)
+			}
+		}
+	}
+	return out, nil
+}
+
+// sideOf is a lot or wheel as a side, and whether any of it is here.
+func (t *ReadTx) sideOf(bucket string, id uuid.UUID) (s Side, here bool, err error) {
+	if bucket == layout.Tags {
+		w, err := t.State(id)
+		return Side{Name: w.Tag, At: w.Last}, w.Here(), err
+	}
+	m, err := t.Make(id)
+	if err != nil {
+		return s, false, err
+	}
+	ws, err := t.WheelsOf(id)
+	for _, w := range ws {
+		st, serr := t.State(w.ID)
+		if serr != nil {
+			return s, false, serr
+		}
+		here = here || st.Here()
+	}
+	return Side{Name: m.Lot, At: m.Written}, here, err
+}
+
+// sameTags lists the wheels here whose tags differ only in the site that gave them.
+func (t *ReadTx) sameTags() (out []Disagreement, err error) {
+	own, _ := t.Own()
+	first := map[string]Side{}
+	for k, v := range t.tab.In(layout.Places, nil) {
+		if len(k) < 17 || len(v) < 1 {
+			return nil, t.tab.Damaged(pack.ErrForm, "index", layout.Places)
+		}
+		site, bare := cave.Sited(string(v[1:]))
+		if site == "" || cave.Place(k[:len(k)-17]).Site() != "" {
+			continue
+		}
+		side := Side{Site: site, Name: string(v[1:])}
+		other, twice := first[strings.ToLower(bare)]
+		if !twice {
+			first[strings.ToLower(bare)] = side
+			id, derr := layout.DecodeID(t.tab.Get(layout.Tags, layout.Fold(bare)))
+			if derr != nil {
+				continue // no wheel of this site's has the tag
+			}
+			s, err := t.State(id)
+			if err != nil {
+				return nil, err
+			}
+			if !s.Here() || s.Place.Site() != "" {
+				continue
+			}
+			other = Side{Site: own.Name, Name: s.Tag}
+		}
+		d := Disagreement{Kind: SameTag, Thing: "wheel", Name: bare, Stands: other, Other: side}
+		d.identify(k[len(k)-16:])
+		out = append(out, d)
+	}
+	return out, nil
+}
+
+// clashes lists the wheels of which two sites say what can't both be so. That a wheel was never
+// sent is only known once its site has been heard of since.
+func (t *ReadTx) clashes() (out []Disagreement, err error) {
+	own, _ := t.Own()
+	ids, err := t.twins(layout.Wheels, nil)
+	if err != nil {
+		return nil, err
+	}
+	heads, err := t.Heads()
+	if err != nil {
+		return nil, err
+	}
+	for _, id := range ids {
+		l, err := t.LifeAlone(id)
+		if err != nil {
+			return nil, err
+		}
+		for _, c := range l.Clashes(own.Name) {
+			from := c.From.Site()
+			heard := from == "" || slices.ContainsFunc(heads, func(h SiteHead) bool {
+				return h.Name == from && h.Written.After(c.Second.Written)
+			})
+			if c.Kind == wheel.NeverSent && !heard {
+				continue
+			}
+			d := Disagreement{
+				Kind: DisagreementKind(c.Kind), Thing: "wheel", Name: l.Tag,
+				Stands: Side{At: c.Second.At, Entry: c.Second}, Other: Side{At: c.First.At, Entry: c.First, Site: from},
+			}
+			d.identify(c.First.ID[:], c.Second.ID[:])
+			out = append(out, d)
+		}
+	}
+	return out, nil
+}
+
+// ofHeads lists what the heads of the sites' histories tell: clocks, forks and older copies.
+func (t *ReadTx) ofHeads() (out []Disagreement, err error) {
+	heads, err := t.Heads()
+	if err != nil {
+		return nil, err
+	}
+	pacts, err := t.Pacts()
+	if err != nil {
+		return nil, err
+	}
+	for i, h := range heads {
+		of := Disagreement{Thing: "site", Name: h.Name, Stands: Side{Site: h.Name, At: h.Taken}}
+		of.identify(h.Site[:], h.Epoch[:])
+		if ahead := h.Written.Sub(h.Taken); i > 0 && ahead > table.MostAhead && h.Written.After(t.Now()) {
+			d := of
+			d.Kind, d.Ahead = ClockAhead, ahead
+			d.identify(h.Site[:], h.Epoch[:], []byte(h.Written.String()))
+			out = append(out, d)
+		}
+		if h.Fork != nil {
+			healed, err := t.hasOtherLink(h.Site, h.Fork.Number, h.Fork.Hash)
+			if err != nil {
+				return nil, err
+			}
+			if !healed {
+				d := of
+				d.Kind, d.Other.At = ForkSeen, h.Fork.Seen
+				d.identify(h.Site[:], h.Epoch[:], h.Fork.Hash)
+				out = append(out, d)
+			}
+		}
+		if !slices.ContainsFunc(pacts, func(p register.Pact) bool {
+			return (p.Kind == register.Founded || p.Kind == register.Admitted) && p.Site == h.Site && p.Epoch == h.Epoch
+		}) && h.Epoch != t.Settings().ID && h.Number > 0 {
+			d := of
+			d.Kind = OlderCopy
+			d.identify(h.Site[:], h.Epoch[:])
+			out = append(out, d)
+		}
+	}
+	return out, nil
+}
+
+// Claimed lists the wheels that may be meant by one that this site received under a tag: those of
+// that tag that aren't here, or if any is on the way here, those.
+func (t *ReadTx) Claimed(tag string) (coming, here []derive.WheelState, err error) {
+	own, _ := t.Own()
+	ids, err := t.called(layout.Tags, tag)
+	if err != nil {
+		return nil, nil, err
+	}
+	var away []derive.WheelState
+	for _, id := range ids {
+		s, err := t.State(id)
+		if err != nil {
+			return nil, nil, err
+		}
+		switch {
+		case !s.Here():
+		case s.Place.Bound() == own.Name:
+			coming = append(coming, s)
+		case s.Place.Site() != "":
+			away = append(away, s)
+		default:
+			here = append(here, s)
+		}
+	}
+	if len(coming) == 0 {
+		coming = away
+	}
+	return coming, here, nil
+}
+
+// claims lists the wheels that were received by their tag, and whose data hasn't come.
+func (t *ReadTx) claims() (out []Disagreement, err error) {
+	own, _ := t.Own()
+	pacts, err := t.Pacts()
+	if err != nil {
+		return nil, err
+	}
+	heads, err := t.Heads()
+	if err != nil {
+		return nil, err
+	}
+	open := OpenClaims(pacts)
+	for _, p := range open {
+		d := Disagreement{Kind: ClaimWaits, Thing: "wheel", Name: p.Tag, Stands: Side{At: p.Written}, ID: p.ID}
+		if d.Stands.Site, _, err = t.SiteName(p.From); err != nil {
+			return nil, err
+		}
+		if d.Stands.Name = string(p.Place); p.From != own.Site {
+			d.Stands.Name = d.Stands.Site + ":" + d.Stands.Name
+		}
+		heard := !slices.ContainsFunc(heads, func(h SiteHead) bool {
+			return h.Site != p.From && !h.Written.After(p.Written)
+		})
+		twice := slices.ContainsFunc(open, func(o register.Pact) bool {
+			return o.From != p.From && strings.EqualFold(o.Tag, p.Tag)
+		})
+		coming, _, err := t.Claimed(p.Tag)
+		switch {
+		case err != nil:
+			return nil, err
+		case twice, len(coming) > 1:
+			d.Kind = ClaimUnclear
+		case heard && len(coming) == 0:
+			d.Kind = ClaimUnknown
+		}
+		out = append(out, d)
+	}
+	return out, nil
+}
+
+// OpenClaims are the claims that nobody settled.
+func OpenClaims(pacts []register.Pact) (out []register.Pact) {
+	for _, p := range pacts {
+		if p.Kind == register.Claimed && !slices.ContainsFunc(pacts, func(o register.Pact) bool {
+			return o.Kind == register.Settled && o.Of == p.ID
+		}) {
+			out = append(out, p)
+		}
+	}
+	return out
+}
+
+// Restore writes the record of a Replaced again that didn't come to stand: from now on it does.
+func (t *WriteTx) Restore(d Disagreement) error {
+	t.tab.Put(d.bucket, d.key, bytes.Clone(d.Other.Value))
+	return t.Took(d.bucket, d.key)
+}
