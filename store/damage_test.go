@@ -67,7 +67,7 @@ func (f *farm) furnish() {
 		for i := range 240 {
 			air = append(air, cave.Reading{At: day.Add(time.Duration(i) * time.Hour), Temp: 12, RH: 0.85})
 		}
-		_, perr := tx.PutPlan("tomme.toml", []byte(plan.Text))
+		_, perr := register.Plans.Put(tx.Writer, "tomme.toml", []byte(plan.Text))
 		_, aerr := tx.PutAir("cellar", air)
 		return errors.Join(perr, aerr, tx.PutCustomer(register.Customer{ID: newID(f.t), Name: "Corner Shop", Written: day}))
 	})
@@ -589,7 +589,7 @@ func TestARecordUnderAnotherKeyIsMissed(t *testing.T) {
 		m, ws := f.lot("261120A", "2026-11-20", 1, "fridge")
 		plan, _ := schedule.Find("tomme")
 		f.update(func(tx *WriteTx) error {
-			_, perr := tx.PutPlan("tomme.toml", []byte(plan.Text))
+			_, perr := register.Plans.Put(tx.Writer, "tomme.toml", []byte(plan.Text))
 			_, aerr := tx.PutAir("cellar", []cave.Reading{{At: day, Temp: 12, RH: 0.85}})
 			return errors.Join(perr, aerr, tx.PutCustomer(register.Customer{ID: newID(t), Name: "Corner Shop", Written: day}))
 		})

@@ -22,6 +22,7 @@ import (
 	"rindkeep/schedule"
 	"rindkeep/store/bookfile"
 	"rindkeep/store/layout"
+	"rindkeep/store/register"
 	"rindkeep/store/sorts"
 	"rindkeep/wheel"
 	"rindkeep/wheel/variety"
@@ -40,10 +41,12 @@ func whole(t *testing.T) *farm {
 		if err := tx.PutRoom(r); err != nil {
 			return err
 		}
-		if _, err := tx.PutPlan("mine.toml", []byte(strings.Replace(hard.Text, `"waxed-hard"`, `"mine"`, 1))); err != nil {
+		mine := strings.Replace(hard.Text, `"waxed-hard"`, `"mine"`, 1)
+		if _, err := register.Plans.Put(tx.Writer, "mine.toml", []byte(mine)); err != nil {
 			return err
 		}
-		if _, err := tx.PutVariety("own.toml", []byte(strings.Replace(tomme.Text, `"tomme"`, `"own-tomme"`, 1))); err != nil {
+		own := strings.Replace(tomme.Text, `"tomme"`, `"own-tomme"`, 1)
+		if _, err := register.Varieties.Put(tx.Writer, "own.toml", []byte(own)); err != nil {
 			return err
 		}
 		if err := tx.PutCustomer(customer(t, "Shop Ünlü", "ring <Ayşe> & \"co\"", "1 Main Street\nHollow Ash")); err != nil {

@@ -27,6 +27,7 @@ import (
 	"rindkeep/store/derive"
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
+	"rindkeep/store/register"
 	"rindkeep/wheel"
 )
 
@@ -297,7 +298,8 @@ func writeFixture(t *testing.T) {
 		t.Fatal(err)
 	}
 	f.update(func(tx *WriteTx) error {
-		if _, err := tx.PutPlan("my-plan.toml", []byte(strings.Replace(string(plan), `"waxed-hard"`, `"my-plan"`,
+		if _, err := register.Plans.Put(tx.Writer, "my-plan.toml", []byte(strings.Replace(string(plan),
+			`"waxed-hard"`, `"my-plan"`,
 			1))); err != nil {
 			return err
 		}

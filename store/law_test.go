@@ -112,7 +112,10 @@ func TestABookFollowsTheLawOfTheCountriesLastSaid(t *testing.T) {
 	want("and as it stood then", "2026-11-25 07:30")
 
 	// A rule of the user's own, and what the make itself says.
-	f.update(func(tx *WriteTx) error { _, err := tx.PutLaw("my.toml", []byte(ownRule)); return err })
+	f.update(func(tx *WriteTx) error {
+		_, err := register.Rules.Put(tx.Writer, "my.toml", []byte(ownRule))
+		return err
+	})
 	if ok, err := put(f.follow("JP", "2026-11-25 08:45")); !ok || err != nil {
 		t.Errorf("%v %v", ok, err)
 	}
@@ -195,7 +198,7 @@ func TestAWheelSentToAPartOfTheUSIsHeldByOneRuleOfIt(t *testing.T) {
 func TestACheckNamesAlteredRulesAndChoicesOfCountries(t *testing.T) {
 	f := newFarm(t)
 	f.update(func(tx *WriteTx) error {
-		if _, err := tx.PutLaw("my.toml", []byte(ownRule)); err != nil {
+		if _, err := register.Rules.Put(tx.Writer, "my.toml", []byte(ownRule)); err != nil {
 			return err
 		}
 		_, err := tx.PutFollow(f.follow("CA", "2026-11-25 08:00"))
@@ -255,7 +258,10 @@ func TestABookMayBeBegunForCountries(t *testing.T) {
 
 func TestARuleThatIsUnsoundIsRefused(t *testing.T) {
 	f := newFarm(t)
-	err := f.book.Update(func(tx *WriteTx) error { _, err := tx.PutLaw("my.toml", []byte("name = 3")); return err })
+	err := f.book.Update(func(tx *WriteTx) error {
+		_, err := register.Rules.Put(tx.Writer, "my.toml", []byte("name = 3"))
+		return err
+	})
 	if err == nil || err.Error() != "my.toml line 1: name: wrong-kind {Want:text}" {
 		t.Error(err)
 	}

@@ -13,6 +13,7 @@ import (
 	"rindkeep/cave/quantity"
 	"rindkeep/cave/reason"
 	"rindkeep/schedule"
+	"rindkeep/store/register"
 	"rindkeep/wheel"
 )
 
@@ -38,7 +39,7 @@ func (f *farm) pressLot(lot string, began bool) (wheel.Make, []wheel.Wheel) {
 		ws[i].Plan = "pressed"
 	}
 	f.update(func(tx *WriteTx) error {
-		if _, err := tx.PutPlan("press.toml", []byte(pressPlan)); err != nil {
+		if _, err := register.Plans.Put(tx.Writer, "press.toml", []byte(pressPlan)); err != nil {
 			return err
 		}
 		if err := tx.PutMake(m); err != nil {

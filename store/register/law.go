@@ -103,24 +103,14 @@ func (t *Reader) Countries(before time.Time) ([]string, error) {
 // Law gives a rule by name: the user's own where there is one, else the one
 // inside the program. The error may be a NotFound with names that may have been
 // meant.
-func (t *Reader) Law(name string) (holdrule.Rule, error) { return Rules.one(t, name) }
+func (t *Reader) Law(name string) (holdrule.Rule, error) { return Rules.One(t, name) }
 
 // Laws lists all rules by name, the user's own in place of the program's.
 func (t *Reader) Laws() (all []holdrule.Rule, err error) {
 	if t.laws == nil {
-		t.laws, err = Rules.all(t)
+		t.laws, err = Rules.All(t)
 	}
 	return t.laws, err
-}
-
-// OwnLaw says whether the user wrote a rule of that name.
-func (t *Reader) OwnLaw(name string) bool { return Rules.own(t, name) }
-
-// PutLaw adds a rule of the user's own, or puts it in the place of one of that
-// name. file is the name errors give. Holds are worked out when they are asked
-// about: nothing derived follows from a rule.
-func (t *Writer) PutLaw(file string, text []byte) (holdrule.Rule, error) {
-	return Rules.Put(t, file, text)
 }
 
 // LawOf is the rules that bear on a make's wheels: of the countries the make was

@@ -21,10 +21,10 @@ import (
 type Texts[T any] struct {
 	Bucket  string // of the user's own
 	thing   reason.Thing
-	parse   func(file string, text []byte) (T, error)
-	find    func(name string) (T, bool)
-	builtin func() []T
-	of      func(T) (name, text string)
+	Parse   func(file string, text []byte) (T, error)
+	Find    func(name string) (T, bool) // inside the program
+	Builtin func() []T
+	Of      func(T) (name, text string)
 	fits    func(*Reader, T) error // the rest of the book; nil: always
 }
 
@@ -52,9 +52,9 @@ var (
 // textKey is a text that was read.
 type textKey struct{ bucket, name string }
 
-// one gives the text of a name. The error may be a NotFound with names that may
+// One gives the text of a name. The error may be a NotFound with names that may
 // have been meant.
-func (x Texts[T]) one(t *Reader, name string) (v T, err error) {
+func (x Texts[T]) One(t *Reader, name string) (v T, err error) {
 	key := textKey{x.Bucket, name}
 	if known, ok := t.parsed[key]; ok {
 		return known.(T), nil
@@ -65,12 +65,12 @@ func (x Texts[T]) one(t *Reader, name string) (v T, err error) {
 		}
 	} else if x.strayed(t, name) {
 		return v, t.tab.Damaged(nil, x.thing, name)
-	} else if found, ok := x.find(name); ok {
+	} else if found, ok := x.Find(name); ok {
 		v = found
 	} else {
 		names := t.tab.Keys(x.Bucket)
-		for _, b := range x.builtin() {
-			n, _ := x.of(b)
+		for _, b := range x.Builtin() {
+			n, _ := x.Of(b)
 			names = append(names, n)
 		}
 		return v, refusal.NotFound{Thing: string(x.thing), Name: name, Near: refusal.Nearest(name, names)}
@@ -79,14 +79,13 @@ func (x Texts[T]) one(t *Reader, name string) (v T, err error) {
 	return v, nil
 }
 
-// all lists the texts by name.
 // read reads a text of the user's own, which is kept under its name.
 func (x Texts[T]) read(key, rec []byte) (v T, err error) {
 	body, err := pack.Body(rec)
 	if err == nil {
-		v, err = pack.Newer(x.parse(string(key), slices.Clone(body)))
+		v, err = pack.Newer(x.Parse(string(key), slices.Clone(body)))
 	}
-	if name, _ := x.of(v); err == nil && name != string(key) {
+	if name, _ := x.Of(v); err == nil && name != string(key) {
 		err = pack.ErrForm
 	}
 	return v, err
@@ -107,19 +106,20 @@ func (x Texts[T]) strayed(t *Reader, name string) bool {
 	return slices.ContainsFunc(keys, func(k string) bool { return table.Like([]byte(k), []byte(name)) })
 }
 
-func (x Texts[T]) all(t *Reader) ([]T, error) {
-	out := x.builtin()
+// All lists the texts by name, the user's own in place of the program's.
+func (x Texts[T]) All(t *Reader) ([]T, error) {
+	out := x.Builtin()
 	for _, n := range t.tab.Keys(x.Bucket) {
-		v, err := x.one(t, n)
+		v, err := x.One(t, n)
 		if err != nil {
 			return nil, err
 		}
-		out = slices.DeleteFunc(out, func(o T) bool { name, _ := x.of(o); return name == n })
+		out = slices.DeleteFunc(out, func(o T) bool { name, _ := x.Of(o); return name == n })
 		out = append(out, v)
 	}
 	slices.SortFunc(out, func(a, b T) int {
-		m, _ := x.of(a)
-		n, _ := x.of(b)
+		m, _ := x.Of(a)
+		n, _ := x.Of(b)
 		return cmp.Compare(m, n)
 	})
 	return out, nil
@@ -127,15 +127,15 @@ func (x Texts[T]) all(t *Reader) ([]T, error) {
 
 // Name reads a text and gives the name it has in it. file is the name errors give.
 func (x Texts[T]) Name(file string, text []byte) (string, error) {
-	v, err := x.parse(file, text)
-	name, _ := x.of(v)
+	v, err := x.Parse(file, text)
+	name, _ := x.Of(v)
 	return name, err
 }
 
 // Put adds a text of the user's own that fits the rest of the book, or puts it in the place
 // of the one of that name. file is the name errors give.
 func (x Texts[T]) Put(t *Writer, file string, text []byte) (v T, err error) {
-	if v, err = x.parse(file, text); err != nil {
+	if v, err = x.Parse(file, text); err != nil {
 		return v, refusal.Refused{Cause: err}
 	}
 	if x.fits != nil {
@@ -143,7 +143,7 @@ func (x Texts[T]) Put(t *Writer, file string, text []byte) (v T, err error) {
 			return v, err
 		}
 	}
-	name, kept := x.of(v)
+	name, kept := x.Of(v)
 	rec := pack.Sealed([]byte(kept))
 	if string(t.tab.Get(x.Bucket, []byte(name))) == string(rec) {
 		return v, nil
@@ -154,26 +154,20 @@ func (x Texts[T]) Put(t *Writer, file string, text []byte) (v T, err error) {
 	return v, t.changed(Change{Thing: x.thing, Name: name})
 }
 
-func (x Texts[T]) own(t *Reader, name string) bool { return t.tab.Get(x.Bucket, []byte(name)) != nil }
+// Own says whether the user wrote a text of that name.
+func (x Texts[T]) Own(t *Reader, name string) bool { return t.tab.Get(x.Bucket, []byte(name)) != nil }
 
 // Variety gives a variety by name: the user's own where there is one, else the
 // one inside the program. The error may be a NotFound with names that may have
 // been meant.
-func (t *Reader) Variety(name string) (variety.Variety, error) { return Varieties.one(t, name) }
+func (t *Reader) Variety(name string) (variety.Variety, error) { return Varieties.One(t, name) }
 
 // Varieties lists all varieties by name, the user's own in place of the
 // program's.
-func (t *Reader) Varieties() ([]variety.Variety, error) { return Varieties.all(t) }
+func (t *Reader) Varieties() ([]variety.Variety, error) { return Varieties.All(t) }
 
 // OwnVariety says whether the user wrote a variety of that name.
-func (t *Reader) OwnVariety(name string) bool { return Varieties.own(t, name) }
-
-// PutVariety adds a variety of the user's own, or puts it in the place of one
-// of that name. file is the name errors give. Wheels of that variety are
-// judged again.
-func (t *Writer) PutVariety(file string, text []byte) (variety.Variety, error) {
-	return Varieties.Put(t, file, text)
-}
+func (t *Reader) OwnVariety(name string) bool { return Varieties.Own(t, name) }
 
 // VarietyOf is the variety of a make; one that is no longer known gives a
 // variety that says nothing.
@@ -186,32 +180,17 @@ func (t *Reader) VarietyOf(m wheel.Make) (variety.Variety, error) {
 }
 
 // Plan gives a rind plan by name, as Variety does.
-func (t *Reader) Plan(name string) (schedule.Plan, error) { return Plans.one(t, name) }
+func (t *Reader) Plan(name string) (schedule.Plan, error) { return Plans.One(t, name) }
 
 // Plans lists all rind plans by name, the user's own in place of the program's.
-func (t *Reader) Plans() ([]schedule.Plan, error) { return Plans.all(t) }
+func (t *Reader) Plans() ([]schedule.Plan, error) { return Plans.All(t) }
 
 // OwnPlan says whether the user wrote a plan of that name.
-func (t *Reader) OwnPlan(name string) bool { return Plans.own(t, name) }
-
-// PutPlan adds a rind plan of the user's own, or replaces the one of that name. file
-// is the name that errors give. Wheels on that plan get their tasks again.
-func (t *Writer) PutPlan(file string, text []byte) (schedule.Plan, error) {
-	return Plans.Put(t, file, text)
-}
+func (t *Reader) OwnPlan(name string) bool { return Plans.Own(t, name) }
 
 // Limit gives a limit by name: the user's own where there is one, else the one inside
 // the program. The error may be a NotFound with names that may have been meant.
-func (t *Reader) Limit(name string) (limit.Limit, error) { return Limits.one(t, name) }
+func (t *Reader) Limit(name string) (limit.Limit, error) { return Limits.One(t, name) }
 
 // Limits lists all limits by name, the user's own in place of the program's.
-func (t *Reader) Limits() ([]limit.Limit, error) { return Limits.all(t) }
-
-// OwnLimit says whether the user wrote a limit of that name.
-func (t *Reader) OwnLimit(name string) bool { return Limits.own(t, name) }
-
-// PutLimit adds a limit of the user's own, or puts it in the place of one of that name.
-// file is the name errors give. Results that were entered keep the limits of their day.
-func (t *Writer) PutLimit(file string, text []byte) (limit.Limit, error) {
-	return Limits.Put(t, file, text)
-}
+func (t *Reader) Limits() ([]limit.Limit, error) { return Limits.All(t) }

@@ -76,21 +76,14 @@ func Laws(ctx context.Context, a *app.App, c app.Caller, countries string) (LawL
 	}
 	return ask(ctx, a, c, func(s *app.Session) (LawList, error) {
 		d := LawList{app.Schema("law-list"), []LawLine{}}
-		all, err := allLaws(s)
-		for _, r := range all {
+		rs, err := all(s, register.Rules)
+		for _, r := range rs {
 			if len(of) == 0 || len(r.Of(of)) > 0 {
-				d.Laws = append(d.Laws, lawLine(r, s != nil && s.Tx.OwnLaw(r.Name)))
+				d.Laws = append(d.Laws, lawLine(r, own(s, register.Rules, r.Name)))
 			}
 		}
 		return d, err
 	})
-}
-
-func allLaws(s *app.Session) ([]holdrule.Rule, error) {
-	if s == nil {
-		return holdrule.Builtin(), nil
-	}
-	return s.Tx.Laws()
 }
 
 // Follow asks whose food law the book's wheels follow, or sets it. Without

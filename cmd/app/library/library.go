@@ -15,6 +15,7 @@ import (
 	"rindkeep/schedule"
 	"rindkeep/store/bookfile"
 	"rindkeep/store/refusal"
+	"rindkeep/store/register"
 	"rindkeep/wheel"
 	"rindkeep/wheel/holdrule"
 	"rindkeep/wheel/limit"
@@ -56,10 +57,6 @@ type Good struct {
 	Strangers []string        `json:"-"` // varieties that a law names and the book doesn't have
 }
 
-func good(k Kind, name, title string, builtin bool) Good {
-	return Good{Schema: app.Schema(string(k) + "-good"), Name: name, Title: title, Overrides: builtin}
-}
-
 // SeeList is a remedy: the list of the kind shows what there is.
 type SeeList struct {
 	Kind Kind `json:"kind"`
@@ -78,73 +75,84 @@ func ask[R any](ctx context.Context, a *app.App, c app.Caller, fn func(*app.Sess
 	return r, err
 }
 
+// shelf is what can be done with the texts of a kind.
+type shelf struct {
+	show  func(s *app.Session, name string) (Text, error)
+	check func(file string, text []byte) (Good, error)
+	names func(s *app.Session) []string
+	put   func(s *app.Session, file string, text []byte) error
+}
+
+var shelves = map[Kind]shelf{
+	Plan: shelfOf(Plan, register.Plans, func(p schedule.Plan, _ *Good) string { return p.Title }),
+	Variety: shelfOf(Variety, register.Varieties,
+		func(v variety.Variety, g *Good) string { g.Variety = v; return v.Title }),
+	Law:   shelfOf(Law, register.Rules, func(r holdrule.Rule, g *Good) string { g.Rule = r; return r.Title }),
+	Limit: shelfOf(Limit, register.Limits, func(l limit.Limit, g *Good) string { g.Limit = l; return l.Title }),
+}
+
+// shelfOf is the shelf of a library. keep notes a text that was checked, and gives its title.
+func shelfOf[T any](k Kind, of register.Texts[T], keep func(T, *Good) string) shelf {
+	return shelf{
+		show: func(s *app.Session, name string) (Text, error) {
+			v, err := one(s, k, of, name)
+			t := Text{Schema: app.Schema(string(k)), Title: keep(v, &Good{})}
+			t.Name, t.TOML = of.Of(v)
+			return t, err
+		},
+		check: func(file string, text []byte) (Good, error) {
+			v, err := of.Parse(file, text)
+			g := Good{Schema: app.Schema(string(k) + "-good")}
+			g.Title = keep(v, &g)
+			g.Name, _ = of.Of(v)
+			_, g.Overrides = of.Find(g.Name)
+			return g, err
+		},
+		names: func(s *app.Session) []string {
+			ts, _ := all(s, of)
+			return app.Each(ts, func(v T) string { name, _ := of.Of(v); return name })
+		},
+		put: func(s *app.Session, file string, text []byte) error {
+			_, err := of.Put(s.Write.Writer, file, text)
+			return err
+		},
+	}
+}
+
+// one is a text of the book or, without one, built in.
+func one[T any](s *app.Session, k Kind, of register.Texts[T], name string) (T, error) {
+	if s != nil {
+		return of.One(s.Tx.Reader, name)
+	}
+	v, ok := of.Find(name)
+	if !ok {
+		r := app.AsRefusal(refusal.NotFound{Thing: string(k), Name: name})
+		r.Remedy = reason.List{SeeList{k}}
+		return v, r
+	}
+	return v, nil
+}
+
+// all are the texts of the book or, without one, those built in.
+func all[T any](s *app.Session, of register.Texts[T]) ([]T, error) {
+	if s == nil {
+		return of.Builtin(), nil
+	}
+	return of.All(s.Tx.Reader)
+}
+
+// own says whether a text is the book's own.
+func own[T any](s *app.Session, of register.Texts[T], name string) bool {
+	return s != nil && of.Own(s.Tx.Reader, name)
+}
+
 // Show finds a text by its name.
 func Show(ctx context.Context, a *app.App, c app.Caller, k Kind, name string) (Text, error) {
-	return ask(ctx, a, c, func(s *app.Session) (Text, error) {
-		t := Text{Schema: app.Schema(string(k)), Name: name}
-		var err error
-		ok := true
-		switch k {
-		case Plan:
-			p, found := schedule.Find(name)
-			if ok = found; s != nil {
-				p, err = s.Tx.Plan(name)
-			}
-			t.Name, t.Title, t.TOML = p.Name, p.Title, p.Text
-		case Variety:
-			v, found := variety.Find(name)
-			if ok = found; s != nil {
-				v, err = s.Tx.Variety(name)
-			}
-			t.Name, t.Title, t.TOML = v.Name, v.Title, v.Text
-		case Law:
-			r, found := holdrule.Find(name)
-			if ok = found; s != nil {
-				r, err = s.Tx.Law(name)
-			}
-			t.Name, t.Title, t.TOML = r.Name, r.Title, r.Text
-		case Limit:
-			l, found := limit.Find(name)
-			if ok = found; s != nil {
-				l, err = s.Tx.Limit(name)
-			}
-			t.Name, t.Title, t.TOML = l.Name, l.Title, l.Text
-		}
-		if s == nil && !ok {
-			r := app.AsRefusal(refusal.NotFound{Thing: string(k), Name: name})
-			r.Remedy = reason.List{SeeList{k}}
-			return t, r
-		}
-		return t, err
-	})
+	return ask(ctx, a, c, func(s *app.Session) (Text, error) { return shelves[k].show(s, name) })
 }
 
 // Check reads a text without adding it; file is what its faults call it.
-func Check(k Kind, file string, text []byte) (Good, error) {
-	switch k {
-	case Plan:
-		p, err := schedule.ParsePlan(file, text)
-		_, builtin := schedule.Find(p.Name)
-		return good(k, p.Name, p.Title, builtin), err
-	case Variety:
-		v, err := variety.Parse(file, text)
-		_, builtin := variety.Find(v.Name)
-		g := good(k, v.Name, v.Title, builtin)
-		g.Variety = v
-		return g, err
-	case Limit:
-		l, err := limit.Parse(file, text)
-		_, builtin := limit.Find(l.Name)
-		g := good(k, l.Name, l.Title, builtin)
-		g.Limit = l
-		return g, err
-	}
-	r, err := holdrule.Parse(file, text)
-	_, builtin := holdrule.Find(r.Name)
-	g := good(k, r.Name, r.Title, builtin)
-	g.Rule = r
-	return g, err
-}
+func Check(k Kind, file string, text []byte) (Good, error) { return shelves[k].check(file, text) }
 
 // Adding asks to add a text to the book.
 type Adding struct {
@@ -178,7 +186,7 @@ func Add(ctx context.Context, a *app.App, c app.Caller, q Adding) (app.Did[Good]
 		if err != nil {
 			return g, err
 		}
-		err = s.Keeping(lift, ids, func() error { return put(s, q) })
+		err = s.Keeping(lift, ids, func() error { return shelves[q.Kind].put(s, q.File, q.TOML) })
 		if err == nil {
 			err = s.MayLift(looser)
 		}
@@ -191,20 +199,6 @@ func Add(ctx context.Context, a *app.App, c app.Caller, q Adding) (app.Did[Good]
 		}
 		return g, err
 	})
-}
-
-func put(s *app.Session, q Adding) (err error) {
-	switch q.Kind {
-	case Plan:
-		_, err = s.Write.PutPlan(q.File, q.TOML)
-	case Variety:
-		_, err = s.Write.PutVariety(q.File, q.TOML)
-	case Limit:
-		_, err = s.Write.PutLimit(q.File, q.TOML)
-	case Law:
-		_, err = s.Write.PutLaw(q.File, q.TOML)
-	}
-	return err
 }
 
 // under are the wheels here that a rule or a variety of that name bears on. A plan holds
@@ -242,20 +236,12 @@ type PlanLine struct {
 func Plans(ctx context.Context, a *app.App, c app.Caller) (PlanList, error) {
 	return ask(ctx, a, c, func(s *app.Session) (PlanList, error) {
 		d := PlanList{app.Schema("plan-list"), []PlanLine{}}
-		all, err := allPlans(s)
-		for _, p := range all {
-			own := s != nil && s.Tx.OwnPlan(p.Name)
-			d.Plans = append(d.Plans, PlanLine{p.Name, p.Title, len(p.Steps), own})
+		ps, err := all(s, register.Plans)
+		for _, p := range ps {
+			d.Plans = append(d.Plans, PlanLine{p.Name, p.Title, len(p.Steps), own(s, register.Plans, p.Name)})
 		}
 		return d, err
 	})
-}
-
-func allPlans(s *app.Session) ([]schedule.Plan, error) {
-	if s == nil {
-		return schedule.Builtin(), nil
-	}
-	return s.Tx.Plans()
 }
 
 // VarietyList is every variety.
@@ -280,42 +266,19 @@ type VarietyLine struct {
 func Varieties(ctx context.Context, a *app.App, c app.Caller) (VarietyList, error) {
 	return ask(ctx, a, c, func(s *app.Session) (VarietyList, error) {
 		d := VarietyList{app.Schema("variety-list"), []VarietyLine{}}
-		all, err := allVarieties(s)
-		for _, v := range all {
+		vs, err := all(s, register.Varieties)
+		for _, v := range vs {
 			d.Varieties = append(d.Varieties, VarietyLine{
 				v.Name, v.Title, v.Rind, v.Plan, app.PctNum(v.Composition.Moisture), app.Num(float64(v.Weight)), v.ReadyDays,
-				s != nil && s.Tx.OwnVariety(v.Name),
+				own(s, register.Varieties, v.Name),
 			})
 		}
 		return d, err
 	})
 }
 
-func allVarieties(s *app.Session) ([]variety.Variety, error) {
-	if s == nil {
-		return variety.Builtin(), nil
-	}
-	return s.Tx.Varieties()
-}
-
 // Names are the names of a kind, of the book or, without one, built in.
-func Names(s *app.Session, k Kind) []string {
-	switch k {
-	case Plan:
-		all, _ := allPlans(s)
-		return app.Each(all, func(p schedule.Plan) string { return p.Name })
-	case Variety:
-		all, _ := allVarieties(s)
-		return app.Each(all, func(v variety.Variety) string { return v.Name })
-	case Limit:
-		all, _ := allLimits(s)
-		return app.Each(all, func(l limit.Limit) string { return l.Name })
-	case Law:
-		all, _ := allLaws(s)
-		return app.Each(all, func(r holdrule.Rule) string { return r.Name })
-	}
-	return nil
-}
+func Names(s *app.Session, k Kind) []string { return shelves[k].names(s) }
 
 // VarietyNames are the names of the varieties.
 func VarietyNames(s *app.Session) []string { return Names(s, Variety) }

@@ -6,6 +6,7 @@ import (
 
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
+	"rindkeep/store/register"
 	"rindkeep/wheel"
 	"rindkeep/wheel/limit"
 )
@@ -35,8 +36,8 @@ type LimitLine struct {
 func Limits(ctx context.Context, a *app.App, c app.Caller, test string) (LimitList, error) {
 	return ask(ctx, a, c, func(s *app.Session) (LimitList, error) {
 		d := LimitList{app.Schema("limit-list"), []LimitLine{}}
-		all, err := allLimits(s)
-		for _, l := range all {
+		ls, err := all(s, register.Limits)
+		for _, l := range ls {
 			if test != "" && !l.Is(test) {
 				continue
 			}
@@ -46,7 +47,7 @@ func Limits(ctx context.Context, a *app.App, c app.Caller, test string) (LimitLi
 			}
 			d.Limits = append(d.Limits, LimitLine{
 				l.Name, l.Title, l.Test, app.Filled(l.Countries), milk, l.Asks().String(), l.Cite(), l.Edition, l.Read, l.Note,
-				s != nil && s.Tx.OwnLimit(l.Name),
+				own(s, register.Limits, l.Name),
 			})
 		}
 		return d, err
@@ -86,18 +87,11 @@ func mayJudge(s *app.Session, lift app.Lift, now limit.Limit) error {
 	return s.IsReleaser(now.Name, reason.List{app.HoldsToCome{What: "test", Of: now.Test}})
 }
 
-func allLimits(s *app.Session) ([]limit.Limit, error) {
-	if s == nil {
-		return limit.Builtin(), nil
-	}
-	return s.Tx.Limits()
-}
-
 // Tests are the names of the tests that limits are on file for.
 func Tests(s *app.Session) (out []string) {
-	all, _ := allLimits(s)
+	ls, _ := all(s, register.Limits)
 	seen := map[string]bool{}
-	for _, l := range all {
+	for _, l := range ls {
 		if !seen[l.Test] {
 			seen[l.Test] = true
 			out = append(out, l.Test)

@@ -180,7 +180,7 @@ func (w *world) act(m *member, what string) {
 				ID: w.id(), Name: "Shop" + strconv.Itoa(w.rnd.IntN(2)), Note: strconv.Itoa(w.n), Written: now,
 			})
 		case "plan":
-			_, err := t.PutPlan("plan", []byte(fmt.Sprintf(planText, w.rnd.IntN(2), 1+w.n%9)))
+			_, err := register.Plans.Put(t.Writer, "plan", []byte(fmt.Sprintf(planText, w.rnd.IntN(2), 1+w.n%9)))
 			return err
 		}
 		if err := w.entry(t, what, now); len(refusal.Of(err)) == 0 {
