@@ -19,22 +19,22 @@ const (
 	// still by mayFall; toCome is the spread of the rate that air moving otherwise
 	// brings, the same over the whole stretch to come, and goesOn what an e-fold
 	// adds to it, closesOn under a rind that closes (there the fit has the slowing).
-	slows, mayFall = 0.05, 0.08
+	slows, mayFall = 0.05, 0.07
 	toCome         = 0.02
-	goesOn         = 0.045
-	closesOn       = 0.50
-	mostFolds      = 1.0
+	goesOn         = 0.028
+	closesOn       = 0.38
+	mostFolds      = 0.85
 	// dampToCome is how far the damp of the air to come is from that of the last
 	// week, one standard deviation, leaving it with a time constant of turnDays and
 	// coming back with one of dampDays; drift how far the air between two weighings
 	// is from the log. Fractions of RH.
-	dampToCome = 0.0175
+	dampToCome = 0.017
 	turnDays   = 5
 	dampDays   = 45
 	drift      = 0.006
 	// bindsMore is how much damper the air seems to a rind for each e-fold of age to
 	// come, one standard deviation, as ripening lowers its water activity: fraction of RH.
-	bindsMore = 0.015
+	bindsMore = 0.022
 	// unseen is the spread of the loss of a wheel that was never weighed beyond
 	// what the unknowns' prior says: composition, the rind's own way.
 	unseen = 0.10

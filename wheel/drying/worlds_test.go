@@ -13,7 +13,7 @@ import (
 // finite volumes with much that the model does not know, and no figure of the
 // model's own is used for them but the heat balance at the surface: rooms with
 // weather, seasons, defrosts and doors; hygrometers that are off, drift and
-// fall silent; diffusivities that depend on the moisture in three ways; rinds
+// fall silent; diffusivities that depend on the moisture in four ways; rinds
 // whose water activity is not the law's and falls as they ripen, which close as they
 // harden or let ever less water through; a shelf that covers part of the face; kitchen
 // and platform scales; coats weighed on those scales, sound and leaking.
@@ -25,6 +25,7 @@ const (
 	power    family = iota // diffusivity a power of the content
 	steep                  // diffusivity exponential in the content
 	skinning               // diffusivity collapses below a content, salt gathers in the rind
+	salted                 // diffusivity falls in a straight line, the brine's salt leaves the rind
 )
 
 // regime is a kind of room and of book.
@@ -276,6 +277,8 @@ func (l litter) inside(x, x0, day float64) float64 {
 		v = math.Exp(-2.5 * l.bend * (1 - u))
 	case skinning:
 		v = 0.12 + 0.88/(1+math.Exp((0.55+0.25*l.bend-u)/0.06))
+	case salted:
+		v = math.Max(0.15, 1-l.bend*(1-u))
 	}
 	v *= 1 + (l.ages-1)*(1-math.Exp(-day/40))
 	if l.closing && u < 0.9 {
@@ -290,9 +293,9 @@ func (l litter) inside(x, x0, day float64) float64 {
 // has 0.95.
 const ripening = 90
 
-// hindered is the surface's resistance over that of a young rind: of one family it
-// grows as an exponential that comes to rest, of one with the loss, of the one kept
-// aside as a power of time.
+// hindered is the surface's resistance over that of a young rind, by the family: it grows
+// as an exponential that comes to rest, with the loss, as a power of time, or slowly at
+// first and at last.
 func (l litter) hindered(day, loss float64) float64 {
 	switch {
 	case !l.growing:
@@ -301,6 +304,8 @@ func (l litter) hindered(day, loss float64) float64 {
 		return 1 + (l.thick-1)*-math.Expm1(-day/l.thickens)
 	case l.family == steep:
 		return 1 + (l.thick-1)*math.Min(1, math.Max(0, loss)/l.spent)
+	case l.family == salted:
+		return 1 + (l.thick-1)/(1+math.Exp(2*(1.5-day/l.thickens)))
 	}
 	young := l.thickens / 6
 	return math.Pow(1+day/young, math.Log(l.thick)/math.Log(1+100/young))
@@ -350,8 +355,11 @@ func (l litter) wheel(r *rand.Rand) grown {
 		day = x.from
 		f := crust{p.face(i, math.Exp(la+gust.step(r, x.to-x.from)+spell.step(r, x.to-x.from)), 1),
 			l.rind + 0.002*r.NormFloat64(), l.binds * (1 + l.ripens*-math.Expm1(-day/ripening))}
-		if l.family == skinning {
+		switch l.family {
+		case skinning:
 			f.off -= 0.01 * math.Min(1, day/60)
+		case salted: // a salt gradient evens out in weeks
+			f.off -= (0.01 + 0.02*l.bend) * math.Exp(-day/25)
 		}
 		f.resist *= l.hindered(day, (1-float64(real.Moisture))*(start-body.Mean()))
 		if day >= coatAt-1e-9 { // the coat passes its share of what the wheel would lose bare
