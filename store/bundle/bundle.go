@@ -24,11 +24,11 @@ import (
 )
 
 const (
-	// MostPayload is the largest payload of a bundle, in bytes unpacked: our choice.
-	// A site whose link breaks off loses less than that of its work.
-	MostPayload = 512 << 10
-	// MostRaw is larger than any sealed bundle, in bytes. A NATS server takes 1,048,576 with
-	// its headers unless it's told otherwise.
+	// MostPayload is the largest payload of a bundle, in bytes unpacked: our choice. A bundle
+	// has whole links, and one transaction can hold a table of 10,000 rows, which packs well.
+	MostPayload = 32 << 20
+	// MostRaw is larger than any sealed bundle, in bytes: Seal makes no larger one. A NATS
+	// server takes 1,048,576 with its headers unless it's told otherwise.
 	MostRaw = 1_000_000
 )
 
@@ -94,6 +94,10 @@ func Seal(key ed25519.PrivateKey, b Bundle) ([]byte, error) {
 	}
 	if err == nil {
 		err = w.Close()
+	}
+	if err == nil && packed.Len() > mostPacked {
+		err = fmt.Errorf("%w: links %d to %d take %d bytes packed, at most %d", ErrForm, b.First, b.Last, packed.Len(),
+			mostPacked)
 	}
 	if err != nil {
 		return nil, err

@@ -46,11 +46,11 @@ func seal(t testing.TB, k ed25519.PrivateKey, b Bundle) []byte {
 }
 
 func TestABundleComesOutAsItWentIn(t *testing.T) {
-	noise := make([]byte, MostPayload)
+	noise := make([]byte, mostPacked-1000)
 	src := rand.NewChaCha8([32]byte{1})
 	_, _ = src.Read(noise)
 	for name, payload := range map[string][]byte{
-		"short": {0}, "text": sample().Payload, "most, one letter": bytes.Repeat([]byte{'a'}, MostPayload),
+		"short": {0}, "text": sample().Payload, "one letter": bytes.Repeat([]byte{'a'}, 1<<20),
 		"most, noise": noise,
 	} {
 		b := sample()
@@ -194,13 +194,17 @@ func TestBundlesOneAfterAnotherAreCutApart(t *testing.T) {
 
 func TestWhatNoBundleHolds(t *testing.T) {
 	for name, change := range map[string]func(*Bundle){
-		"no group":    func(b *Bundle) { b.Group = uuid.Nil },
-		"no site":     func(b *Bundle) { b.Site = uuid.Nil },
-		"no epoch":    func(b *Bundle) { b.Epoch = uuid.Nil },
-		"no first":    func(b *Bundle) { b.First = 0 },
-		"backwards":   func(b *Bundle) { b.Last = b.First - 1 },
-		"no payload":  func(b *Bundle) { b.Payload = nil },
-		"too large":   func(b *Bundle) { b.Payload = make([]byte, MostPayload+1) },
+		"no group":   func(b *Bundle) { b.Group = uuid.Nil },
+		"no site":    func(b *Bundle) { b.Site = uuid.Nil },
+		"no epoch":   func(b *Bundle) { b.Epoch = uuid.Nil },
+		"no first":   func(b *Bundle) { b.First = 0 },
+		"backwards":  func(b *Bundle) { b.Last = b.First - 1 },
+		"no payload": func(b *Bundle) { b.Payload = nil },
+		"too large":  func(b *Bundle) { b.Payload = make([]byte, MostPayload+1) },
+		"too large packed": func(b *Bundle) {
+			b.Payload = make([]byte, mostPacked)
+			rand.NewChaCha8([32]byte{}).Read(b.Payload)
+		},
 		"not a thing": func(b *Bundle) { *b = Bundle{} },
 	} {
 		b := sample()
