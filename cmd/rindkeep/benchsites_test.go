@@ -154,6 +154,6 @@ func manySites(b *testing.B, count int) {
 	m.exchanged()
 	take, _, facts := last.exchanged()
 	fmt.Fprintf(os.Stderr, "%d sites: nothing new: %s ms CPU, %s; %d more facts taken up: %s ms CPU; "+
-		"the book has %.2f MB, the stick %.2f MB\n", count, millis(idle.cpu), took.Round(time.Millisecond), facts, millis(take.cpu),
-		float64(sizeOf(b, last.book))/1e6, float64(sizeOf(b, filepath.Join(m.dir, "stick")))/1e6)
+		"the book has %.2f MB, the stick %.2f MB\n", count, millis(idle.cpu), took.Round(time.Millisecond), facts,
+		millis(take.cpu), float64(sizeOf(b, last.book))/1e6, float64(sizeOf(b, filepath.Join(m.dir, "stick")))/1e6)
 }
