@@ -6,6 +6,7 @@ import (
 	"crypto/ed25519"
 	"slices"
 	"strconv"
+	"strings"
 	"time"
 
 	"github.com/google/uuid"
@@ -214,6 +215,22 @@ func (t *ReadTx) SiteNames() ([]string, error) {
 	slices.Sort(out)
 	out = slices.Compact(out)
 	return slices.DeleteFunc(out, func(n string) bool { return n == own.Name }), err
+}
+
+// LotCode stands in the lot codes that the book gives, so that no two sites' are the same: as much
+// of the site's name as no other's begins with. "" of the first site, and of a book that isn't shared.
+func (t *ReadTx) LotCode() string {
+	own, shared := t.Own()
+	others, err := t.SiteNames()
+	if !shared || err != nil || own.Site == own.Root.Site {
+		return ""
+	}
+	name, n := []rune(own.Name), 1
+	begins := func(o string) bool { return strings.HasPrefix(o, string(name[:n])) }
+	for n < len(name) && slices.ContainsFunc(others, begins) {
+		n++
+	}
+	return strings.ToUpper(string(name[:n]))
 }
 
 // SiteKeyOf is an epoch of a site.

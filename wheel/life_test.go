@@ -257,7 +257,7 @@ func TestLotsGoOnAfterZ(t *testing.T) {
 	taken := map[string]bool{}
 	var got []string
 	for range 26 + 26*26 + 1 {
-		lot := DefaultLot(began, func(l string) bool { return taken[l] })
+		lot := DefaultLot(began, "", func(l string) bool { return taken[l] })
 		if taken[lot] {
 			t.Fatalf("%s is given twice", lot)
 		}
@@ -274,7 +274,7 @@ func TestLotsGoOnAfterZ(t *testing.T) {
 			t.Errorf("lot %d of the day is %s, want %s", i+1, got[i], w)
 		}
 	}
-	if got := DefaultLot(day.Of(2105, time.January, 2), func(string) bool { return false }); got != "050102A" {
+	if got := DefaultLot(day.Of(2105, time.January, 2), "", func(string) bool { return false }); got != "050102A" {
 		t.Errorf("a lot of 2105 is %s", got)
 	}
 }

@@ -189,9 +189,9 @@ func CheckNote(s string) error {
 	return cave.CheckText("note", s, MaxNote, "\n\t")
 }
 
-// DefaultLot is the lot code of a make on date d: yymmdd and the first letter
-// that isn't taken. AA follows Z, the 26th by definition.
-func DefaultLot(d day.Date, taken func(lot string) bool) string {
+// DefaultLot is the lot code of a make on date d: yymmdd, the code of a site if it has one, and the
+// first letter that isn't taken. AA follows Z, the 26th by definition.
+func DefaultLot(d day.Date, site string, taken func(lot string) bool) string {
 	y, m, dd := d.Civil()
 	for i := 0; ; i++ {
 		letters := ""
@@ -201,7 +201,7 @@ func DefaultLot(d day.Date, taken func(lot string) bool) string {
 				break
 			}
 		}
-		if lot := fmt.Sprintf("%02d%02d%02d%s", y%100, int(m), dd, letters); !taken(lot) {
+		if lot := fmt.Sprintf("%02d%02d%02d%s%s", y%100, int(m), dd, site, letters); !taken(lot) {
 			return lot
 		}
 	}

@@ -156,7 +156,7 @@ func library(name string) (variety.Variety, schedule.Plan, error) {
 func newLots() func(day.Date) string {
 	used := map[string]bool{}
 	return func(d day.Date) string {
-		lot := wheel.DefaultLot(d, func(l string) bool { return used[l] })
+		lot := wheel.DefaultLot(d, "", func(l string) bool { return used[l] })
 		used[lot] = true
 		return lot
 	}

@@ -135,7 +135,7 @@ func (t *taking) boughtLot(x row) (*lotTaken, error) {
 		if on == day.None {
 			on = day.At(when, t.Zone)
 		}
-		return wheel.DefaultLot(on, t.hasLot)
+		return wheel.DefaultLot(on, t.Tx.LotCode(), t.hasLot)
 	}
 	if x.Lot == "" && (own || t.lots[strings.ToLower(q.Lot)] != nil || cave.CheckTag("lot", q.Lot) != nil) {
 		q.Lot = coded()

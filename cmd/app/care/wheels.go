@@ -370,7 +370,7 @@ func (t *taking) newLot(x row, code string) (*lotTaken, error) {
 	case x.Made == "":
 		return nil, app.Refuse(NewNeeds{x.Tag, "made", t.unused}).In("made")
 	case code == "":
-		code = wheel.DefaultLot(x.made, t.hasLot)
+		code = wheel.DefaultLot(x.made, t.Tx.LotCode(), t.hasLot)
 	}
 	m, v, err := makes.Build(t.Session, makes.New{
 		Variety: x.variety.Name, Date: x.made.String(), Lot: code, Milk: x.milk,

@@ -208,7 +208,7 @@ func Build(s *app.Session, q New) (wheel.Make, variety.Variety, error) {
 		return mk, v, err
 	}
 	if mk.Lot == "" {
-		mk.Lot = wheel.DefaultLot(mk.Date, s.Tx.HasLot)
+		mk.Lot = wheel.DefaultLot(mk.Date, s.Tx.LotCode(), s.Tx.HasLot)
 	}
 	if err := cave.CheckTag("lot", mk.Lot); err != nil {
 		return mk, v, app.At("lot", err)

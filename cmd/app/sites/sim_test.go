@@ -151,7 +151,7 @@ func (w *world) act(m *member, what string) {
 					return err
 				}
 			}
-			lot := wheel.DefaultLot(day.At(now, b.Zone()), t.HasLot)
+			lot := wheel.DefaultLot(day.At(now, b.Zone()), "", t.HasLot)
 			mk := wheel.Make{ID: w.id(), Lot: lot, Date: day.At(now, b.Zone()), Variety: "gouda", Written: now}
 			mk.Start = wheel.Composition{Moisture: 0.42, MoistureSD: 0.015, Fat: 0.28, FatSD: 0.01, Salt: 0.015, SaltSD: 0.002}
 			if err := t.PutMake(mk); err != nil {
