@@ -223,7 +223,11 @@ func (t *ReadTx) mayWrite(own OwnSite, b bundle.Bundle, key, known ed25519.Publi
 	if known != nil && key.Equal(known) {
 		return "", nil
 	}
-	for _, k := range t.siteKeys(own, all, heads) {
+	keys, err := t.siteKeys(own, all, heads)
+	if err != nil {
+		return "", err
+	}
+	for _, k := range keys {
 		_, gone := revoked[k.Epoch]
 		if k.Site == b.Site && known == nil && k.speaksFor(b, key, !gone) {
 			return "", nil
@@ -248,34 +252,104 @@ func revokedOf(site uuid.UUID, own OwnSite, all []register.Pact) map[uuid.UUID]u
 }
 
 // siteKeys are the keys that the book has somebody's word for.
-func (t *ReadTx) siteKeys(own OwnSite, all []register.Pact, heads []SiteHead) []SiteKey {
+func (t *ReadTx) siteKeys(own OwnSite, all []register.Pact, heads []SiteHead) ([]SiteKey, error) {
 	out := []SiteKey{own.Root}
 	for _, p := range all {
-		if p.Kind == register.Admitted && mayAdmit(own, all, p) {
+		if p.Kind != register.Admitted {
+			continue
+		}
+		counts, err := t.mayAdmit(own, all, p)
+		if err != nil {
+			return nil, err
+		}
+		if counts {
 			out = append(out, SiteKey{Site: p.Site, Epoch: p.Epoch, Key: p.Public})
 		}
 	}
 	for _, h := range heads {
 		out = append(out, SiteKey{Site: h.Site, Epoch: h.Epoch, Key: h.Key})
 	}
-	return out
+	return out, nil
 }
 
 // mayAdmit says whether a site's word counts that another may write: it invited that one
 // itself, and the other is new. Only the first site can let one in again, so that a
 // thief of one site's key can't write as another site; its invitation names the word that let
 // the site in before, which goes on counting.
-func mayAdmit(own OwnSite, all []register.Pact, p register.Pact) bool {
-	invited := slices.ContainsFunc(all, func(o register.Pact) bool {
-		return o.Kind == register.Invited && o.ID == p.Of && o.From == p.From && o.Site == p.Site
-	})
-	known := p.Site == own.Root.Site || slices.ContainsFunc(all, func(o register.Pact) bool {
-		return o.Kind == register.Admitted && o.Site == p.Site && (o.From != p.From || o.Written.Before(p.Written))
-	})
-	upheld := slices.ContainsFunc(all, func(o register.Pact) bool {
-		return o.Kind == register.Invited && o.From == own.Root.Site && (o.Of == p.ID || o.Of == p.Of)
-	})
-	return invited && (p.From == own.Root.Site || !known || upheld)
+func (t *ReadTx) mayAdmit(own OwnSite, all []register.Pact, p register.Pact) (bool, error) {
+	invited, upheld, others := false, false, p.Site == own.Root.Site
+	var same []register.Pact // words of one site for this one
+	for _, o := range all {
+		switch {
+		case o.Kind == register.Invited:
+			invited = invited || o.ID == p.Of && o.From == p.From && o.Site == p.Site
+			upheld = upheld || o.From == own.Root.Site && (o.Of == p.ID || o.Of == p.Of)
+		case o.Kind != register.Admitted || o.Site != p.Site:
+		case o.From == p.From:
+			same = append(same, o)
+		default:
+			others = true
+		}
+	}
+	switch {
+	case !invited, others && p.From != own.Root.Site && !upheld:
+		return false, nil
+	case p.From == own.Root.Site, upheld, len(same) == 1:
+		return true, nil
+	}
+	first, err := t.firstWord(own, p.From, same)
+	return bytes.Equal(first, p.Key()), err
+}
+
+// firstWord is the key of that of a site's pacts which comes first in its chain: a time can be
+// made up, the order of links can't. Nil where none of them is found.
+func (t *ReadTx) firstWord(own OwnSite, site uuid.UUID, pacts []register.Pact) ([]byte, error) {
+	is := func(code byte, key []byte) bool {
+		return code == layout.Codes[layout.Pacts] &&
+			slices.ContainsFunc(pacts, func(p register.Pact) bool { return bytes.Equal(p.Key(), key) })
+	}
+	heads, err := t.Heads()
+	if err != nil {
+		return nil, err
+	}
+	for _, h := range heads {
+		if h.Site != site {
+			continue
+		}
+		for raw := range t.Bundles(site, h.Epoch, 0) {
+			b, _, err := bundle.Open(raw)
+			if err != nil {
+				return nil, t.tab.Damaged(err, "bundle", nil)
+			}
+			links, err := sites.Unpack(b.Payload)
+			if err != nil {
+				return nil, t.tab.Damaged(err, "bundle", nil)
+			}
+			for _, l := range links {
+				for _, f := range l.Facts {
+					if is(f.Code, f.Key) {
+						return f.Key, nil
+					}
+				}
+			}
+		}
+	}
+	if site != own.Site {
+		return nil, nil
+	}
+	c := t.tab.Walk(layout.Chain)
+	for k, v := c.Seek(nil); k != nil; k, v = c.Next() {
+		l, err := chain.Decode(v)
+		if err != nil {
+			return nil, t.tab.Damaged(err, "chain", nil)
+		}
+		for _, f := range l.Facts {
+			if is(f.Code, f.Key) {
+				return f.Key, nil
+			}
+		}
+	}
+	return nil, nil
 }
 
 // LetIn is another site's word that let a site in, or may have: its admission, of those that
@@ -284,11 +358,15 @@ func (t *ReadTx) LetIn(site uuid.UUID) (word uuid.UUID, err error) {
 	own, _ := t.Own()
 	all, err := t.Pacts()
 	for _, p := range all {
-		switch {
-		case p.Site != site || p.From == own.Root.Site:
-		case p.Kind == register.Admitted && mayAdmit(own, all, p):
-			return p.ID, err
-		case p.Kind == register.Invited:
+		if err != nil || p.Site != site || p.From == own.Root.Site {
+			continue
+		}
+		counts := false
+		if p.Kind == register.Admitted {
+			if counts, err = t.mayAdmit(own, all, p); counts {
+				return p.ID, err
+			}
+		} else if p.Kind == register.Invited {
 			word = p.ID
 		}
 	}
