@@ -1,0 +1,192 @@
+package store
+
+import (
+	"bytes"
+	"crypto/ed25519"
+	"slices"
+
+	"github.com/google/uuid"
+
+	"rindkeep/store/bundle"
+	"rindkeep/store/chain"
+	"rindkeep/store/layout"
+	"rindkeep/store/register"
+	"rindkeep/store/sites"
+)
+
+// mayWrite says why a key may not write as the site of a bundle; "" where it may.
+func (t *ReadTx) mayWrite(own OwnSite, b bundle.Bundle, key, known ed25519.PublicKey) (Fate, error) {
+	all, err := t.Pacts()
+	if err != nil {
+		return "", err
+	}
+	heads, err := t.Heads()
+	if err != nil {
+		return "", err
+	}
+	revoked := revokedOf(b.Site, own, all)
+	if upTo, gone := revoked[b.Epoch]; gone && b.Last > upTo {
+		return BeyondWord, nil
+	}
+	if known != nil && key.Equal(known) {
+		return "", nil
+	}
+	keys, err := t.siteKeys(own, all, heads)
+	if err != nil {
+		return "", err
+	}
+	for _, k := range keys {
+		_, gone := revoked[k.Epoch]
+		if k.Site == b.Site && known == nil && k.speaksFor(b, key, !gone) {
+			return "", nil
+		}
+	}
+	return UnknownKey, nil
+}
+
+// revokedOf are the epochs of a site that it or the first site revoked, and up to which link
+// each still counts.
+func revokedOf(site uuid.UUID, own OwnSite, all []register.Pact) map[uuid.UUID]uint64 {
+	out := map[uuid.UUID]uint64{}
+	for _, p := range all {
+		if p.Kind != register.Revoked || p.Site != site || p.From != site && p.From != own.Root.Site {
+			continue
+		}
+		if upTo, twice := out[p.Epoch]; !twice || p.Number < upTo {
+			out[p.Epoch] = p.Number
+		}
+	}
+	return out
+}
+
+// siteKeys are the keys that the book has somebody's word for.
+func (t *ReadTx) siteKeys(own OwnSite, all []register.Pact, heads []SiteHead) ([]SiteKey, error) {
+	out := []SiteKey{own.Root}
+	for _, p := range all {
+		if p.Kind != register.Admitted {
+			continue
+		}
+		counts, err := t.mayAdmit(own, all, p)
+		if err != nil {
+			return nil, err
+		}
+		if counts {
+			out = append(out, SiteKey{Site: p.Site, Epoch: p.Epoch, Key: p.Public})
+		}
+	}
+	for _, h := range heads {
+		out = append(out, SiteKey{Site: h.Site, Epoch: h.Epoch, Key: h.Key})
+	}
+	return out, nil
+}
+
+// mayAdmit says whether a site's word counts that another may write: it invited that one
+// itself, and the other is new. Only the first site can let one in again, so that a
+// thief of one site's key can't write as another site; its invitation names the word that let
+// the site in before, which goes on counting.
+func (t *ReadTx) mayAdmit(own OwnSite, all []register.Pact, p register.Pact) (bool, error) {
+	invited, upheld, others := false, false, p.Site == own.Root.Site
+	var same []register.Pact // words of one site for this one
+	for _, o := range all {
+		switch {
+		case o.Kind == register.Invited:
+			invited = invited || o.ID == p.Of && o.From == p.From && o.Site == p.Site
+			upheld = upheld || o.From == own.Root.Site && (o.Of == p.ID || o.Of == p.Of)
+		case o.Kind != register.Admitted || o.Site != p.Site:
+		case o.From == p.From:
+			same = append(same, o)
+		default:
+			others = true
+		}
+	}
+	switch {
+	case !invited, others && p.From != own.Root.Site && !upheld:
+		return false, nil
+	case p.From == own.Root.Site, upheld, len(same) == 1:
+		return true, nil
+	}
+	first, err := t.firstWord(own, p.From, same)
+	return bytes.Equal(first, p.Key()), err
+}
+
+// firstWord is the key of that of a site's pacts which comes first in its chain: a time can be
+// made up, the order of links can't. Nil where none of them is found.
+func (t *ReadTx) firstWord(own OwnSite, site uuid.UUID, pacts []register.Pact) (first []byte, err error) {
+	look := func(code byte, key []byte) {
+		if first == nil && code == layout.Codes[layout.Pacts] &&
+			slices.ContainsFunc(pacts, func(p register.Pact) bool { return bytes.Equal(p.Key(), key) }) {
+			first = key
+		}
+	}
+	heads, err := t.Heads()
+	for _, h := range heads {
+		if err == nil && h.Site == site {
+			err = t.taken(h, look)
+		}
+	}
+	if site != own.Site || err != nil {
+		return first, err
+	}
+	c := t.tab.Walk(layout.Chain)
+	for k, v := c.Seek(nil); k != nil && first == nil; k, v = c.Next() {
+		l, err := chain.Decode(v)
+		if err != nil {
+			return nil, t.tab.Damaged(err, "chain", nil)
+		}
+		for _, f := range l.Facts {
+			look(f.Code, f.Key)
+		}
+	}
+	return first, nil
+}
+
+// taken goes through the facts that came of another site's epoch, in the order of its links.
+func (t *ReadTx) taken(h SiteHead, look func(code byte, key []byte)) error {
+	for raw := range t.Bundles(h.Site, h.Epoch, 0) {
+		b, _, err := bundle.Open(raw)
+		if err != nil {
+			return t.tab.Damaged(err, "bundle", nil)
+		}
+		links, err := sites.Unpack(b.Payload)
+		if err != nil {
+			return t.tab.Damaged(err, "bundle", nil)
+		}
+		for _, l := range links {
+			for _, f := range l.Facts {
+				look(f.Code, f.Key)
+			}
+		}
+	}
+	return nil
+}
+
+// LetIn is another site's word that let a site in, or may have: its admission, of those that
+// count, else its invitation. Nil where the first site's did.
+func (t *ReadTx) LetIn(site uuid.UUID) (word uuid.UUID, err error) {
+	own, _ := t.Own()
+	all, err := t.Pacts()
+	for _, p := range all {
+		if err != nil || p.Site != site || p.From == own.Root.Site {
+			continue
+		}
+		counts := false
+		if p.Kind == register.Admitted {
+			if counts, err = t.mayAdmit(own, all, p); counts {
+				return p.ID, err
+			}
+		} else if p.Kind == register.Invited {
+			word = p.ID
+		}
+	}
+	return word, err
+}
+
+// speaksFor says whether a bundle's key is this one, or one that it vouches for: the key of
+// an earlier epoch of the site speaks for the next.
+func (k SiteKey) speaksFor(b bundle.Bundle, key ed25519.PublicKey, vouches bool) bool {
+	if len(k.Key) == 0 {
+		return false
+	}
+	vouches = vouches && k.Key.Equal(ed25519.PublicKey(b.Voucher.By[:]))
+	return k.Epoch == b.Epoch && k.Key.Equal(key) || vouches && b.Voucher.For(b.Group, b.Site, b.Epoch, key)
+}
