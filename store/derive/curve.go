@@ -81,10 +81,11 @@ func (u *CurveUpdate) derive(l *Lot) {
 		return
 	}
 	own := *u.Own
-	from, plan := day.At(own.Until, own.Loc), ""
-	coat, on := schedule.NextCoat(u.File.tasks(l, verdict.Shut()), from)
-	if u.File.Gated() {
+	from, plan, coat, on := day.At(own.Until, own.Loc), "", "", day.None
+	if u.File.Gated() { // the outlook says when
 		plan = u.File.Plan.Text
+	} else {
+		coat, on = schedule.NextCoat(u.File.tasks(l, verdict.Shut()), from)
 	}
 	sum := own.Print(u.File.Life.Wheel.ID, plan, coat, on)
 	if old, err := DecodeCurve(u.Kept); err == nil && old.Print == sum {

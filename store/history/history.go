@@ -116,9 +116,12 @@ func (s *Subject) Repeats(e *wheel.Entry) bool {
 	return false
 }
 
-// WeighedSince says whether a weight from after an instant is among them.
+// WeighedSince says whether a weight of an instant or from after it is among them, one beside a
+// core, a cut or a coat too.
 func (s *Subject) WeighedSince(at time.Time) bool {
-	return slices.ContainsFunc(s.History(), func(e wheel.Entry) bool { return e.Kind == wheel.Weighed && e.At.After(at) })
+	return slices.ContainsFunc(s.History(), func(e wheel.Entry) bool {
+		return (e.Kind == wheel.Weighed || e.Kind.Reweighs()) && !e.At.Before(at)
+	})
 }
 
 // Check looks at an entry beside the others.
