@@ -35,9 +35,9 @@ func (t *ReadTx) CurveOf(s derive.WheelState) (c derive.Curve, ok bool, err erro
 	return c, false, nil
 }
 
-// curves finds the curves of a lot that change with its wheels; anew: even where nothing changed
+// curves finds the curves of a lot that change with its wheels; again: even where nothing changed
 // that they follow from.
-func (t *ReadTx) curves(j *derive.Update, stale func(uuid.UUID) touch, anew bool) error {
+func (t *ReadTx) curves(j *derive.Update, stale func(uuid.UUID) touch, again bool) error {
 	now, fresh, hit := changedCurves(j, stale)
 	if len(hit) == 0 {
 		return nil
@@ -53,7 +53,7 @@ func (t *ReadTx) curves(j *derive.Update, stale func(uuid.UUID) touch, anew bool
 			if old, err := derive.DecodeCurve(kept); err == nil && old.By == id && !fresh[id] {
 				continue
 			}
-			if !anew {
+			if !again {
 				u.Kept = slices.Clone(kept)
 			}
 			err := t.curveFrom(&u, id, now[id], j)

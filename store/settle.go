@@ -155,9 +155,9 @@ func (t *WriteTx) touchAir() error {
 }
 
 // lotUpdateOf reads what deriving the wheels of a lot needs. Only an outlook needs more
-// than the wheel's own entries. Curves are found anew where nothing changed, if that's asked.
+// than the wheel's own entries. Curves are found again where nothing changed, if that's asked.
 func (t *ReadTx) lotUpdateOf(mk uuid.UUID, ids []uuid.UUID, stale func(uuid.UUID) touch,
-	anew bool) (*derive.Update, error) {
+	again bool) (*derive.Update, error) {
 	m, err := t.MakeFromLog(mk)
 	if err = t.harm(mk, err); t.tab.Remaking && t.leftOut(err) {
 		return &derive.Update{Lot: &derive.Lot{}}, nil
@@ -179,7 +179,7 @@ func (t *ReadTx) lotUpdateOf(mk uuid.UUID, ids []uuid.UUID, stale func(uuid.UUID
 		gate, sisters = gate || d.Gate, sisters || how.sisters
 		j.Out = append(j.Out, d)
 	}
-	if err := t.curves(j, stale, anew); err != nil {
+	if err := t.curves(j, stale, again); err != nil {
 		return nil, err
 	}
 	if !gate && !sisters {

@@ -208,7 +208,7 @@ func (t *Tx) proveRead(b *bolt.Bucket, name string, key []byte) (next []byte) {
 // Of the pages that were read so much stays in memory, more or less. Our choice.
 const (
 	mostRead = 64 << 20
-	oneGet   = 8 << 10 // of pages that searching for one key reads anew
+	oneGet   = 8 << 10 // of pages that searching for one key reads again
 )
 
 // took counts what was read of the file, and gives it back now and then: a long walk would

@@ -4,8 +4,8 @@ import (
 	"testing"
 )
 
-// What a site wrote before its book was lost counts for those who hear of it later, too, whoever
-// had let it in.
+// What a site wrote before its book was lost counts for those who hear of it later too, no
+// matter which site had let it in.
 func TestASiteThatJoinsAgainKeepsWhatItWroteBefore(t *testing.T) {
 	for _, heard := range []bool{true, false} { // whether the first site had heard that it joined
 		w := newWorld(t, 3, 2)

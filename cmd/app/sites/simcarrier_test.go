@@ -21,7 +21,7 @@ type memory struct {
 	lossy  bool
 	down   bool             // nobody reaches it
 	cut    map[*member]bool // who doesn't reach it
-	away   bool             // whoever asks now doesn't reach it
+	away   bool             // who asks now does not reach it
 }
 
 // epoch is what a carrier has of a site's epoch.

@@ -11,7 +11,7 @@ import (
 	"rindkeep/cmd/carrier/natstest"
 )
 
-// Over an encrypted link, each side shows a certificate and a site its credentials. Whoever lacks
+// Over an encrypted link, each side shows a certificate and a site its credentials. One that lacks
 // one of them isn't let in, and the error says why.
 func TestASecureLink(t *testing.T) {
 	c := natstest.StartSecure(t, group, north, south)
