@@ -32,7 +32,7 @@ type Weights struct {
 
 // Few is how many wheels are judged by all that their sisters tell, and get their
 // figures even where Brief is asked.
-const Few = 200
+const Few = 100
 
 // Weigh records weights, all of them or none, and says what each means.
 func Weigh(ctx context.Context, a *app.App, c app.Caller, q Weights) (app.Did[Weighed], error) {
