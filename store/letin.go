@@ -102,7 +102,7 @@ func (t *ReadTx) mayAdmit(own OwnSite, all []register.Pact, p register.Pact) (bo
 	switch {
 	case !invited, others && p.From != own.Root.Site && !upheld:
 		return false, nil
-	case p.From == own.Root.Site, upheld, len(same) == 1:
+	case p.From == own.Root.Site, len(same) == 1:
 		return true, nil
 	}
 	first, err := t.firstWord(own, p.From, same)
