@@ -81,6 +81,7 @@ func (w *world) facts(m *member) map[string]string {
 		for _, d := range ds {
 			switch d.Kind { // some depend on what's at hand, on the reader's clock or on whose word is still to come
 			case store.SameTag, store.ClockAhead, store.DisagreementKind(wheel.NeverSent):
+			case store.ForkSeen: // where both branches came: the facts of both are compared
 			case store.ClaimWaits, store.ClaimUnknown, store.ClaimUnclear:
 				put("claim "+d.ID.String(), d.Name)
 			default:
