@@ -71,7 +71,7 @@ func (t *ReadTx) Names() chain.Names {
 
 // spotOf is the wheel or lot of an identity; zero where the book has none.
 func (t *ReadTx) spotOf(id uuid.UUID) bookfile.Spot {
-	name := t.nameOf(id)
+	name := t.NameOf(id)
 	if lot, ok := strings.CutPrefix(name, "lot "); ok {
 		return bookfile.At("lot", lot)
 	} else if name == "" {

@@ -89,7 +89,7 @@ func (t *WriteTx) checkLater(m wheel.Make) error {
 		for _, e := range wheel.Live(es) {
 			if e.At.Before(made) {
 				return reason.Err(refusal.MadeAfter{
-					Of: t.nameOf(id), What: e.Word(), Mark: e.Mark(), On: day.At(e.At, t.Zone()), Made: m.Date,
+					Of: t.NameOf(id), What: e.Word(), Mark: e.Mark(), On: day.At(e.At, t.Zone()), Made: m.Date,
 				})
 			}
 		}

@@ -109,7 +109,7 @@ func (t *ReadTx) LeaveOut(err error) bool { return t.leftOut(err) }
 func (t *ReadTx) Called(id uuid.UUID) string {
 	_, _, err := t.state(id)
 	t.leftOut(t.harm(id, err))
-	return cmp.Or(t.nameOf(id), id.String())
+	return cmp.Or(t.NameOf(id), id.String())
 }
 
 // partOf is a harmed wheel as far as it can be read, so that it's found by its tag and

@@ -47,7 +47,7 @@ func (f *farm) logged(q history.Query) (out []string, total int) {
 			} else if total != n {
 				f.t.Errorf("told of %d entries and then of %d", total, n)
 			}
-			s := e.At.In(dublin).Format("02 15:04 ") + tx.nameOf(e.Subject) + " " + e.Word()
+			s := e.At.In(dublin).Format("02 15:04 ") + tx.NameOf(e.Subject) + " " + e.Word()
 			if e.Struck {
 				s += " struck"
 			}

@@ -72,7 +72,7 @@ func (t *ReadTx) named(bucket string, thing reason.Thing, name string, nameOf fu
 		return id, err
 	}
 	if t.shared() {
-		ids, err := t.called(bucket, name)
+		ids, err := t.MeantBy(bucket, name)
 		if err == nil && bucket == layout.Tags && len(ids) > 1 {
 			ids, err = t.atHand(ids)
 		}

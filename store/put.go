@@ -42,7 +42,7 @@ func (t *WriteTx) Put(entries ...wheel.Entry) (Result, error) {
 		case err == nil:
 			res.Repeated++
 		default:
-			err = refusal.At(err, t.nameOf(e.Subject), i)
+			err = refusal.At(err, t.NameOf(e.Subject), i)
 			var r refusal.Refused
 			if !errors.As(err, &r) {
 				return Result{}, err
@@ -89,8 +89,8 @@ func putOrder(es []wheel.Entry) []int {
 	return at
 }
 
-// nameOf is the tag or lot of a subject, for a sentence.
-func (t *ReadTx) nameOf(subject uuid.UUID) string {
+// NameOf is the tag or lot of a subject, for a sentence.
+func (t *ReadTx) NameOf(subject uuid.UUID) string {
 	if s, ok, err := t.state(subject); err == nil && ok {
 		return s.Tag
 	}

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"cmp"
 	"crypto/ed25519"
+	"iter"
 	"slices"
 	"strconv"
 	"strings"
@@ -179,6 +180,21 @@ func (t *ReadTx) Heads() ([]SiteHead, error) {
 		return cmp.Or(cmp.Compare(a.Name, b.Name), byID(a.Epoch, b.Epoch))
 	})
 	return append([]SiteHead{first}, out...), nil
+}
+
+// Bundles goes through the bundles of a site's epoch that end after a number, as they came, for
+// those who haven't got them.
+func (t *ReadTx) Bundles(site, epoch uuid.UUID, after uint64) iter.Seq[[]byte] {
+	return func(yield func([]byte) bool) {
+		of := headKey(site, epoch)
+		for k, v := range t.tab.In(layout.Bundles, of) {
+			if len(k) == len(of)+8 && bytes.Compare(k[len(of):], layout.LinkKey(after)) > 0 {
+				if body, err := pack.Body(v); err != nil || !yield(body) {
+					return
+				}
+			}
+		}
+	}
 }
 
 // SiteName is what a site is called; ok is false where no pact names it.

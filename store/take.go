@@ -116,35 +116,6 @@ func (t *WriteTx) forked(b bundle.Bundle, h siteHead) error {
 	return err
 }
 
-// hasOtherLink says whether the book has a link of that number and hash in any epoch of a site.
-func (t *ReadTx) hasOtherLink(site uuid.UUID, number uint64, hash []byte) (bool, error) {
-	heads, err := t.Heads()
-	for _, h := range heads {
-		if h.Site != site || h.Number < number {
-			continue
-		}
-		for raw := range t.Bundles(site, h.Epoch, number-1) {
-			b, _, err := bundle.Open(raw)
-			if err != nil {
-				return false, err
-			}
-			links, err := sites.Unpack(b.Payload)
-			if err != nil {
-				return false, err
-			}
-			sum := b.Before
-			for i, l := range links[:number-b.First+1] {
-				sum = l.Follow(sum, b.First+uint64(i))
-			}
-			if bytes.Equal(sum[:], hash) {
-				return true, nil
-			}
-			break
-		}
-	}
-	return false, err
-}
-
 // fate says why a bundle can't be taken up, before its links are looked at.
 func (t *ReadTx) fate(out *Taken, own OwnSite, b bundle.Bundle, key ed25519.PublicKey, h siteHead) error {
 	name, named, err := t.SiteName(b.Site)
@@ -330,7 +301,7 @@ func (w *writer) later(ms int64, bucket string, k, old, v []byte) bool {
 func (w *writer) aside(bucket string, k, old []byte) {
 	room := (bucket == layout.Air || bucket == layout.Rooms) && !w.names.Own()
 	if old != nil && !room {
-		w.t.tab.Put(layout.Aside, asideKey(layout.Codes[bucket], k, old), bytes.Clone(old))
+		w.t.tab.Put(layout.Aside, table.AsideKey(layout.Codes[bucket], k, old), bytes.Clone(old))
 	}
 }
 

@@ -1,7 +1,6 @@
 package store
 
 import (
-	"fmt"
 	"slices"
 	"strings"
 
@@ -19,15 +18,11 @@ import (
 
 // twinKey is the key in Twins of one that has a name besides the one in the index.
 func twinKey(bucket string, name []byte, id uuid.UUID) []byte {
-	return append(append(twinsOf(bucket, name), 0), id[:]...)
+	return append(append(layout.TwinsOf(bucket, name), 0), id[:]...)
 }
 
 // clashKey is the key in Twins of a wheel whose entries clash.
 func clashKey(id uuid.UUID) []byte { return twinKey(layout.Wheels, nil, id) }
-
-func twinsOf(bucket string, name []byte) []byte {
-	return append(append([]byte(bucket), 0), name...)
-}
 
 // name has the index of lots or tags lead to a make or wheel, beside others of that name.
 func (t *WriteTx) name(bucket, name string, id uuid.UUID) error {
@@ -71,7 +66,7 @@ func (t *WriteTx) unname(bucket, name string, id uuid.UUID) error {
 	if err := t.tab.Flush(layout.Twins); err != nil {
 		return err
 	}
-	ids, err := t.twins(bucket, k)
+	ids, err := t.Twins(bucket, k)
 	if err != nil || len(ids) == 0 {
 		return err
 	}
@@ -80,9 +75,9 @@ func (t *WriteTx) unname(bucket, name string, id uuid.UUID) error {
 	return nil
 }
 
-// twins lists those that have a name besides the one in the index.
-func (t *ReadTx) twins(bucket string, name []byte) (ids []uuid.UUID, err error) {
-	of := append(twinsOf(bucket, name), 0)
+// Twins lists those that have a name besides the one in the index.
+func (t *ReadTx) Twins(bucket string, name []byte) (ids []uuid.UUID, err error) {
+	of := append(layout.TwinsOf(bucket, name), 0)
 	for k := range t.tab.In(layout.Twins, of) {
 		if len(k) == len(of)+16 {
 			ids = append(ids, uuid.UUID(k[len(of):]))
@@ -91,11 +86,11 @@ func (t *ReadTx) twins(bucket string, name []byte) (ids []uuid.UUID, err error) 
 	return ids, nil
 }
 
-// called lists the makes or wheels that a name may mean in a shared book: this site's, and
+// MeantBy lists the makes or wheels that a name may mean in a shared book: this site's, and
 // those of others that call one so.
-func (t *ReadTx) called(bucket, name string) ([]uuid.UUID, error) {
+func (t *ReadTx) MeantBy(bucket, name string) ([]uuid.UUID, error) {
 	own, _ := t.Own()
-	bare, mark, _ := strings.Cut(name, twinMark)
+	bare, is := layout.CutTwin(name)
 	names := []string{bare}
 	if site, rest := cave.Sited(bare); site == "" {
 		others, err := t.SiteNames()
@@ -119,13 +114,13 @@ func (t *ReadTx) called(bucket, name string) ([]uuid.UUID, error) {
 		if err != nil {
 			return nil, t.tab.Damaged(err, "index", bucket)
 		}
-		more, err := t.twins(bucket, k)
+		more, err := t.Twins(bucket, k)
 		if err != nil {
 			return nil, err
 		}
 		out = append(append(out, id), more...)
 	}
-	return slices.DeleteFunc(out, func(id uuid.UUID) bool { return !strings.HasPrefix(markOf(id), mark) }), nil
+	return slices.DeleteFunc(out, func(id uuid.UUID) bool { return !is(id) }), nil
 }
 
 // atHand leaves out the wheels that are at other sites, if any isn't: a tag that's read off a
@@ -147,11 +142,6 @@ func (t *ReadTx) atHand(ids []uuid.UUID) ([]uuid.UUID, error) {
 	return ids, nil
 }
 
-// twinMark stands between a name that two have and what tells one from the other.
-const twinMark = "~"
-
-func markOf(id uuid.UUID) string { return fmt.Sprintf("%x", id[8:11]) }
-
 // oneOf picks what a name means in a shared book. If it may mean several, the error names them.
 func (t *ReadTx) oneOf(
 	thing reason.Thing, name string, ids []uuid.UUID, nameOf func(uuid.UUID) (string, error),
@@ -171,7 +161,7 @@ func (t *ReadTx) oneOf(
 	out := slices.Clone(names)
 	for i, n := range names {
 		if slices.Index(names, n) != i || slices.Contains(names[i+1:], n) {
-			out[i] += twinMark + markOf(ids[i])
+			out[i] = layout.TwinName(n, ids[i])
 		}
 	}
 	slices.Sort(out)

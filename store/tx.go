@@ -112,6 +112,10 @@ func (t *ReadTx) current(id uuid.UUID) error {
 	return t.write.settle()
 }
 
+// Table is the transaction on the book's records, with all that follows from what was put, for packages that
+// read them beside the book's facts.
+func (t *ReadTx) Table() (*table.Tx, error) { return t.tab, t.ready() }
+
 // Settings are what the book was told when it was made.
 func (t *ReadTx) Settings() Settings { return t.book.settings }
 

@@ -7,7 +7,7 @@ import (
 
 	"rindkeep/cmd/app/sites"
 	"rindkeep/cmd/text"
-	"rindkeep/store"
+	"rindkeep/store/disagree"
 	"rindkeep/wheel"
 )
 
@@ -24,32 +24,32 @@ func (p Printer) Disagreement(d sites.Disagreement) string {
 	of, name := d.Of, text.Safe(d.Name)
 	stands, other := bySite(d.Stands), bySite(d.Other)
 	switch of.Kind {
-	case store.Replaced:
+	case disagree.Replaced:
 		return fmt.Sprintf("%s %s was changed at two sites that hadn't heard of each other: %s counts, and %s doesn't",
 			d.Thing, name, stands, other)
-	case store.SameIdentity:
+	case disagree.SameIdentity:
 		if d.Thing == "entry" {
 			return fmt.Sprintf("one entry of %s came with two contents: %s counts, and %s doesn't", name,
 				p.entered(of.Stands.Entry, d.Stands), p.entered(of.Other.Entry, d.Other))
 		}
 		return fmt.Sprintf("%s %s came with two contents: the one that was written first counts", d.Thing, name)
-	case store.SameName:
+	case disagree.SameName:
 		return fmt.Sprintf("two %ss are called %s: %s and %s", d.Thing, name, text.Safe(of.Stands.Name),
 			text.Safe(of.Other.Name))
-	case store.SameTag:
+	case disagree.SameTag:
 		return fmt.Sprintf("%s and %s are both here, and their labels say the same", text.Safe(of.Stands.Name),
 			text.Safe(of.Other.Name))
-	case store.ClockAhead:
+	case disagree.ClockAhead:
 		return fmt.Sprintf("the clock at %s is %s ahead, or was", name, lasting(d.Of.Ahead))
-	case store.ForkSeen:
+	case disagree.ForkSeen:
 		return fmt.Sprintf("two computers write as %s: one uses a copy of its book; what it wrote isn't taken up until it "+
 			"exchanges with the others itself", name)
-	case store.OlderCopy:
+	case disagree.OlderCopy:
 		return fmt.Sprintf("the book of %s was restored from an older copy and goes on: see whether anything was done twice",
 			name)
-	case store.ClaimUnknown:
+	case disagree.ClaimUnknown:
 		return fmt.Sprintf("%s received %s on %s, and no site has such a wheel", stands, name, minuteOf(d.Stands))
-	case store.ClaimUnclear:
+	case disagree.ClaimUnclear:
 		return fmt.Sprintf("%s received %s on %s, and several wheels or sites may be meant", stands, name,
 			minuteOf(d.Stands))
 	}
@@ -108,17 +108,17 @@ func minuteOf(s *sites.Side) string {
 func Settling(d sites.Disagreement) string {
 	settle := "rindkeep sites settle " + d.Code
 	switch d.Of.Kind {
-	case store.Replaced:
+	case disagree.Replaced:
 		return fmt.Sprintf("%s (keeps it so), or %s --other", settle, settle)
-	case store.SameTag:
+	case disagree.SameTag:
 		return "rindkeep wheel tag " + text.Safe(d.Of.Other.Name) + " NEWTAG"
-	case store.SameName:
+	case disagree.SameName:
 		if d.Thing == "wheel" {
 			return "rindkeep wheel tag " + text.Safe(d.Of.Other.Name) + " NEWTAG"
 		}
-	case store.ClaimUnknown, store.ClaimUnclear:
+	case disagree.ClaimUnknown, disagree.ClaimUnclear:
 		return fmt.Sprintf("rindkeep sites receive SITE:TAG PLACE, or %s (drops it)", settle)
-	case store.ClockAhead:
+	case disagree.ClockAhead:
 		return fmt.Sprintf("set the clock there; %s if it's right now", settle)
 	}
 	switch wheel.ClashKind(d.Kind) {

@@ -1,4 +1,6 @@
-package store
+// Package disagree lists what the sites that share a book disagree about, and what a person
+// can do about it.
+package disagree
 
 import (
 	"bytes"
@@ -11,31 +13,33 @@ import (
 
 	"rindkeep/cave"
 	"rindkeep/cave/reason"
-	"rindkeep/store/derive"
+	"rindkeep/store"
+	"rindkeep/store/bundle"
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 	"rindkeep/store/register"
+	"rindkeep/store/sites"
 	"rindkeep/store/sorts"
 	"rindkeep/store/table"
 	"rindkeep/wheel"
 )
 
-// DisagreementKind is in what the sites that share a book disagree. The kinds of wheel.ClashKind
+// Kind is in what the sites that share a book disagree. The kinds of wheel.ClashKind
 // are among them.
-type DisagreementKind string
+type Kind string
 
 // The kinds of disagreement.
 const (
-	Replaced     DisagreementKind = "replaced"      // two sites wrote a record, neither knowing of the other's
-	SameIdentity DisagreementKind = "same-identity" // two records that never change have one identity
-	SameName     DisagreementKind = "same-name"     // two books of one site gave a lot code or tag
-	SameTag      DisagreementKind = "same-tag"      // wheels of two sites with one tag are both here
-	ClockAhead   DisagreementKind = "clock-ahead"
-	ForkSeen     DisagreementKind = "fork"          // two copies of a site's book wrote in one epoch
-	OlderCopy    DisagreementKind = "older-copy"    // a site's book went on from an older copy
-	ClaimWaits   DisagreementKind = "claim-waits"   // a wheel was received whose data hasn't come: none yet
-	ClaimUnknown DisagreementKind = "claim-unknown" // and no site has such a wheel
-	ClaimUnclear DisagreementKind = "claim-unclear" // and several have, or several sites received it
+	Replaced     Kind = "replaced"      // two sites wrote a record, neither knowing of the other's
+	SameIdentity Kind = "same-identity" // two records that never change have one identity
+	SameName     Kind = "same-name"     // two books of one site gave a lot code or tag
+	SameTag      Kind = "same-tag"      // wheels of two sites with one tag are both here
+	ClockAhead   Kind = "clock-ahead"
+	ForkSeen     Kind = "fork"          // two copies of a site's book wrote in one epoch
+	OlderCopy    Kind = "older-copy"    // a site's book went on from an older copy
+	ClaimWaits   Kind = "claim-waits"   // a wheel was received whose data hasn't come: none yet
+	ClaimUnknown Kind = "claim-unknown" // and no site has such a wheel
+	ClaimUnclear Kind = "claim-unclear" // and several have, or several sites received it
 )
 
 // Side is what one site says in a disagreement. What isn't known, or doesn't matter, is zero.
@@ -50,7 +54,7 @@ type Side struct {
 // Disagreement is what only a person can settle.
 type Disagreement struct {
 	ID     uuid.UUID // the same in every book
-	Kind   DisagreementKind
+	Kind   Kind
 	Thing  reason.Thing
 	Name   string // what it's about
 	Stands Side   // what counts
@@ -70,15 +74,23 @@ func (d *Disagreement) identify(parts ...[]byte) {
 	d.ID[6], d.ID[8] = 0x80|d.ID[6]&0x0f, 0x80|d.ID[8]&0x3f
 }
 
-// Disagreements lists those that nobody settled. All books that heard of the same list the same,
+// reader reads a book and its records.
+type reader struct {
+	*store.ReadTx
+	tab *table.Tx
+}
+
+// List lists the disagreements that nobody settled. All books that heard of the same list the same,
 // but for what is at hand at one site alone.
-func (t *ReadTx) Disagreements() (out []Disagreement, err error) {
-	if !t.shared() {
+func List(tx *store.ReadTx) (out []Disagreement, err error) {
+	if _, shared := tx.Own(); !shared {
 		return nil, nil
 	}
-	if err := t.ready(); err != nil {
+	tab, err := tx.Table()
+	if err != nil {
 		return nil, err
 	}
+	t := &reader{tx, tab}
 	for _, list := range []func() ([]Disagreement, error){
 		t.replaced, t.sameIdentity, t.sameNames, t.sameTags, t.clashes, t.ofHeads, t.claims,
 	} {
@@ -99,7 +111,7 @@ func (t *ReadTx) Disagreements() (out []Disagreement, err error) {
 }
 
 // replaced lists the records that two sites wrote, neither knowing of the other's.
-func (t *ReadTx) replaced() (out []Disagreement, err error) {
+func (t *reader) replaced() (out []Disagreement, err error) {
 	all, err := t.tab.Versions()
 	var stands Side
 	for _, v := range all {
@@ -148,10 +160,10 @@ func recordName(bucket string, key, value []byte) string {
 }
 
 // sameIdentity lists the records that never change and of which two have one identity.
-func (t *ReadTx) sameIdentity() (out []Disagreement, err error) {
+func (t *reader) sameIdentity() (out []Disagreement, err error) {
 	for _, bucket := range []string{layout.Makes, layout.Wheels, layout.Entries} {
 		for k, v := range t.tab.In(layout.Aside, []byte{layout.Codes[bucket]}) {
-			key, ok := asideOf(k)
+			key, ok := table.AsideOf(k)
 			if !ok {
 				return nil, t.tab.Damaged(pack.ErrForm, "aside", k)
 			}
@@ -168,12 +180,12 @@ func (t *ReadTx) sameIdentity() (out []Disagreement, err error) {
 				if !ok || stands.Subject == e.Subject && stands.Same(e) {
 					continue
 				}
-				d.Name = t.nameOf(stands.Subject)
+				d.Name = t.NameOf(stands.Subject)
 				d.Stands, d.Other = Side{At: stands.At, Entry: stands}, Side{At: e.At, Entry: e}
 			} else if stands := t.tab.Get(bucket, key); stands == nil || bytes.Equal(stands, v) {
 				continue
 			} else {
-				d.Name, d.Stands.Value, d.Other.Value = t.nameOf(uuid.UUID(key)), stands, bytes.Clone(v)
+				d.Name, d.Stands.Value, d.Other.Value = t.NameOf(uuid.UUID(key)), stands, bytes.Clone(v)
 			}
 			d.identify(k)
 			out = append(out, d)
@@ -183,9 +195,9 @@ func (t *ReadTx) sameIdentity() (out []Disagreement, err error) {
 }
 
 // sameNames lists the lot codes and tags that two books of one site gave, while both are here.
-func (t *ReadTx) sameNames() (out []Disagreement, err error) {
+func (t *reader) sameNames() (out []Disagreement, err error) {
 	for _, bucket := range []string{layout.Lots, layout.Tags} {
-		of := twinsOf(bucket, nil)
+		of := layout.TwinsOf(bucket, nil)
 		for k := range t.tab.In(layout.Twins, of) {
 			n := len(k) - 16 - 1
 			if n < len(of) {
@@ -202,7 +214,7 @@ func (t *ReadTx) sameNames() (out []Disagreement, err error) {
 				if err != nil {
 					return nil, err
 				}
-				d.Name, side.Name = side.Name, side.Name+twinMark+markOf(of)
+				d.Name, side.Name = side.Name, layout.TwinName(side.Name, of)
 				if is {
 					here++
 				}
@@ -218,7 +230,7 @@ func (t *ReadTx) sameNames() (out []Disagreement, err error) {
 }
 
 // sideOf is a lot or wheel as a side, and whether any of it is here.
-func (t *ReadTx) sideOf(bucket string, id uuid.UUID) (s Side, here bool, err error) {
+func (t *reader) sideOf(bucket string, id uuid.UUID) (s Side, here bool, err error) {
 	if bucket == layout.Tags {
 		w, err := t.State(id)
 		return Side{Name: w.Tag, At: w.Last}, w.Here(), err
@@ -239,7 +251,7 @@ func (t *ReadTx) sideOf(bucket string, id uuid.UUID) (s Side, here bool, err err
 }
 
 // sameTags lists the wheels here whose tags differ only in the site that gave them.
-func (t *ReadTx) sameTags() (out []Disagreement, err error) {
+func (t *reader) sameTags() (out []Disagreement, err error) {
 	own, _ := t.Own()
 	first := map[string]Side{}
 	for k, v := range t.tab.In(layout.Places, nil) {
@@ -276,9 +288,9 @@ func (t *ReadTx) sameTags() (out []Disagreement, err error) {
 
 // clashes lists the wheels of which two sites say what can't both be so. That a wheel was never
 // sent is only known once its site has been heard of since.
-func (t *ReadTx) clashes() (out []Disagreement, err error) {
+func (t *reader) clashes() (out []Disagreement, err error) {
 	own, _ := t.Own()
-	ids, err := t.twins(layout.Wheels, nil)
+	ids, err := t.Twins(layout.Wheels, nil)
 	if err != nil {
 		return nil, err
 	}
@@ -293,14 +305,14 @@ func (t *ReadTx) clashes() (out []Disagreement, err error) {
 		}
 		for _, c := range l.Clashes(own.Name) {
 			from := c.From.Site()
-			heard := from == "" || slices.ContainsFunc(heads, func(h SiteHead) bool {
+			heard := from == "" || slices.ContainsFunc(heads, func(h store.SiteHead) bool {
 				return h.Name == from && h.Written.After(c.Second.Written)
 			})
 			if c.Kind == wheel.NeverSent && !heard {
 				continue
 			}
 			d := Disagreement{
-				Kind: DisagreementKind(c.Kind), Thing: "wheel", Name: l.Tag,
+				Kind: Kind(c.Kind), Thing: "wheel", Name: l.Tag,
 				Stands: Side{At: c.Second.At, Entry: c.Second}, Other: Side{At: c.First.At, Entry: c.First, Site: from},
 			}
 			d.identify(c.First.ID[:], c.Second.ID[:])
@@ -311,7 +323,7 @@ func (t *ReadTx) clashes() (out []Disagreement, err error) {
 }
 
 // ofHeads lists what the heads of the sites' histories tell: clocks, forks and older copies.
-func (t *ReadTx) ofHeads() (out []Disagreement, err error) {
+func (t *reader) ofHeads() (out []Disagreement, err error) {
 	heads, err := t.Heads()
 	if err != nil {
 		return nil, err
@@ -330,7 +342,7 @@ func (t *ReadTx) ofHeads() (out []Disagreement, err error) {
 			out = append(out, d)
 		}
 		if h.Fork != nil {
-			healed, err := t.hasOtherLink(h.Site, h.Fork.Number, h.Fork.Hash)
+			healed, err := t.hasLink(h.Site, h.Fork.Number, h.Fork.Hash)
 			if err != nil {
 				return nil, err
 			}
@@ -353,90 +365,41 @@ func (t *ReadTx) ofHeads() (out []Disagreement, err error) {
 	return out, nil
 }
 
-// Claimed lists the wheels that may be meant by one that this site received under a tag: those of
-// that tag that aren't here, or if any is on the way here, those.
-func (t *ReadTx) Claimed(tag string) (coming, here []derive.WheelState, err error) {
-	own, _ := t.Own()
-	ids, err := t.called(layout.Tags, tag)
-	if err != nil {
-		return nil, nil, err
-	}
-	var away []derive.WheelState
-	for _, id := range ids {
-		s, err := t.State(id)
-		if err != nil {
-			return nil, nil, err
-		}
-		switch {
-		case !s.Here():
-		case s.Place.Bound() == own.Name:
-			coming = append(coming, s)
-		case s.Place.Site() != "":
-			away = append(away, s)
-		default:
-			here = append(here, s)
-		}
-	}
-	if len(coming) == 0 {
-		coming = away
-	}
-	return coming, here, nil
-}
-
-// claims lists the wheels that were received by their tag, and whose data hasn't come.
-func (t *ReadTx) claims() (out []Disagreement, err error) {
-	own, _ := t.Own()
-	pacts, err := t.Pacts()
-	if err != nil {
-		return nil, err
-	}
+// hasLink says whether the book has a link of that number and hash in any epoch of a site.
+func (t *reader) hasLink(site uuid.UUID, number uint64, hash []byte) (bool, error) {
 	heads, err := t.Heads()
-	if err != nil {
-		return nil, err
-	}
-	open := OpenClaims(pacts)
-	for _, p := range open {
-		d := Disagreement{Kind: ClaimWaits, Thing: "wheel", Name: p.Tag, Stands: Side{At: p.Written}, ID: p.ID}
-		if d.Stands.Site, _, err = t.SiteName(p.From); err != nil {
-			return nil, err
+	for _, h := range heads {
+		if h.Site != site || h.Number < number {
+			continue
 		}
-		if d.Stands.Name = string(p.Place); p.From != own.Site {
-			d.Stands.Name = d.Stands.Site + ":" + d.Stands.Name
-		}
-		heard := !slices.ContainsFunc(heads, func(h SiteHead) bool {
-			return h.Site != p.From && !h.Written.After(p.Written)
-		})
-		twice := slices.ContainsFunc(open, func(o register.Pact) bool {
-			return o.From != p.From && strings.EqualFold(o.Tag, p.Tag)
-		})
-		coming, _, err := t.Claimed(p.Tag)
-		switch {
-		case err != nil:
-			return nil, err
-		case twice, len(coming) > 1:
-			d.Kind = ClaimUnclear
-		case heard && len(coming) == 0:
-			d.Kind = ClaimUnknown
-		}
-		out = append(out, d)
-	}
-	return out, nil
-}
-
-// OpenClaims are the claims that nobody settled.
-func OpenClaims(pacts []register.Pact) (out []register.Pact) {
-	for _, p := range pacts {
-		if p.Kind == register.Claimed && !slices.ContainsFunc(pacts, func(o register.Pact) bool {
-			return o.Kind == register.Settled && o.Of == p.ID
-		}) {
-			out = append(out, p)
+		for raw := range t.Bundles(site, h.Epoch, number-1) {
+			b, _, err := bundle.Open(raw)
+			if err != nil {
+				return false, err
+			}
+			links, err := sites.Unpack(b.Payload)
+			if err != nil {
+				return false, err
+			}
+			sum := b.Before
+			for i, l := range links[:number-b.First+1] {
+				sum = l.Follow(sum, b.First+uint64(i))
+			}
+			if bytes.Equal(sum[:], hash) {
+				return true, nil
+			}
+			break
 		}
 	}
-	return out
+	return false, err
 }
 
 // Restore writes the record of a Replaced again that didn't come to stand: from now on it does.
-func (t *WriteTx) Restore(d Disagreement) error {
-	t.tab.Put(d.bucket, d.key, bytes.Clone(d.Other.Value))
+func Restore(t *store.WriteTx, d Disagreement) error {
+	tab, err := t.Table()
+	if err != nil {
+		return err
+	}
+	tab.Put(d.bucket, d.key, bytes.Clone(d.Other.Value))
 	return t.Took(d.bucket, d.key)
 }

@@ -3,6 +3,7 @@ package layout
 import (
 	"bytes"
 	"encoding/binary"
+	"fmt"
 	"strings"
 	"time"
 
@@ -149,3 +150,22 @@ func EntryIndex(k []byte) (key, value []byte) {
 	}
 	return bytes.Clone(k[24:]), Versioned(k[:24])
 }
+
+// TwinsOf is how the keys in Twins begin of those that have a name besides the one in the index.
+func TwinsOf(bucket string, name []byte) []byte {
+	return append(append([]byte(bucket), 0), name...)
+}
+
+// twinMark stands between a name that two have and what tells one from the other.
+const twinMark = "~"
+
+// TwinName is a name that two have, with what tells one from the other.
+func TwinName(name string, id uuid.UUID) string { return name + twinMark + twinDigits(id) }
+
+// CutTwin takes a TwinName apart; of tells whether an identity may be meant.
+func CutTwin(name string) (bare string, of func(uuid.UUID) bool) {
+	bare, mark, _ := strings.Cut(name, twinMark)
+	return bare, func(id uuid.UUID) bool { return strings.HasPrefix(twinDigits(id), mark) }
+}
+
+func twinDigits(id uuid.UUID) string { return fmt.Sprintf("%x", id[8:11]) }

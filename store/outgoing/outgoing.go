@@ -1,29 +1,31 @@
-package store
+// Package outgoing packs what a site wrote for the others.
+package outgoing
 
 import (
 	"bytes"
-	"iter"
 
-	"github.com/google/uuid"
-
+	"rindkeep/store"
 	"rindkeep/store/bundle"
 	"rindkeep/store/chain"
 	"rindkeep/store/layout"
-	"rindkeep/store/pack"
 	"rindkeep/store/sites"
 	"rindkeep/store/sorts"
 	"rindkeep/store/table"
 )
 
-// Outgoing gathers the book's own links after a number for a bundle, as many as fit into
+// Next gathers the book's own links after a number for a bundle, as many as fit into
 // most bytes but at least one. ok is false where there are none. The bundle isn't sealed.
-func (t *ReadTx) Outgoing(after uint64, most int) (b bundle.Bundle, ok bool, err error) {
+func Next(t *store.ReadTx, after uint64, most int) (b bundle.Bundle, ok bool, err error) {
 	own, shared := t.Own()
 	if !shared {
 		return b, false, nil
 	}
-	c := t.tab.Walk(layout.Chain)
-	if b.Before = chain.Genesis(t.book.settings.ID); after > 0 {
+	tab, err := t.Table()
+	if err != nil {
+		return b, false, err
+	}
+	c := tab.Walk(layout.Chain)
+	if b.Before = chain.Genesis(t.Settings().ID); after > 0 {
 		k, v := c.Seek(layout.LinkKey(after))
 		h, err := chain.HeadAt(k, v)
 		if err != nil || uint64(h.Number) != after {
@@ -32,13 +34,13 @@ func (t *ReadTx) Outgoing(after uint64, most int) (b bundle.Bundle, ok bool, err
 		b.Before = h.Hash
 	}
 	b.Group, b.Site, b.Epoch, b.First, b.Last, b.After = own.Group, own.Site, own.Epoch, after+1, after, b.Before
-	g := &gathering{t: t}
+	g := &gathering{tab: tab}
 	var links []sites.Link
 	size := 0
 	for k, v := c.Seek(layout.LinkKey(after + 1)); k != nil; k, v = c.Next() {
 		l, err := chain.Decode(v)
 		if err != nil {
-			return b, false, t.tab.Damaged(err, "chain", nil)
+			return b, false, tab.Damaged(err, "chain", nil)
 		}
 		next, n, err := g.link(l)
 		if err != nil {
@@ -49,7 +51,7 @@ func (t *ReadTx) Outgoing(after uint64, most int) (b bundle.Bundle, ok bool, err
 		}
 		links, b.Last = append(links, next), b.Last+1
 		if b.After = next.Follow(b.After, b.Last); b.After != l.Hash() {
-			return b, false, t.tab.Damaged(nil, "chain", b.Last)
+			return b, false, tab.Damaged(nil, "chain", b.Last)
 		}
 	}
 	if len(links) == 0 {
@@ -61,7 +63,7 @@ func (t *ReadTx) Outgoing(after uint64, most int) (b bundle.Bundle, ok bool, err
 
 // gathering finds the facts that links were written over.
 type gathering struct {
-	t    *ReadTx
+	tab  *table.Tx
 	gone map[string][][]byte // name of a fact -> the records that gave way to another of it
 }
 
@@ -88,16 +90,16 @@ func (g *gathering) fact(f chain.Trace) (k, v []byte, err error) {
 	name := layout.OfCode[f.Code]
 	is := func(k, v []byte) bool { return f.Is(chain.Digest(f.Code, k, v)) }
 	if f.Code == layout.CodeEntry {
-		for k, v := range g.t.tab.In(layout.Entries, f.Key) {
+		for k, v := range g.tab.In(layout.Entries, f.Key) {
 			if is(k, v) {
 				return bytes.Clone(k), bytes.Clone(v), nil
 			}
 		}
-	} else if v := g.t.tab.Get(name, f.Key); v != nil && is(f.Key, v) {
+	} else if v := g.tab.Get(name, f.Key); v != nil && is(f.Key, v) {
 		return f.Key, bytes.Clone(v), nil
 	}
-	for k, v := range g.t.tab.In(layout.Aside, asidePrefix(f.Code, f.Key)) {
-		if k, ok := asideOf(k); ok && is(k, v) {
+	for k, v := range g.tab.In(layout.Aside, table.AsidePrefix(f.Code, f.Key)) {
+		if k, ok := table.AsideOf(k); ok && is(k, v) {
 			return k, bytes.Clone(v), nil
 		}
 	}
@@ -111,17 +113,17 @@ func (g *gathering) fact(f chain.Trace) (k, v []byte, err error) {
 			return f.Key, v, nil
 		}
 	}
-	return nil, nil, g.t.tab.Damaged(nil, sorts.Things[name], f.Key)
+	return nil, nil, g.tab.Damaged(nil, sorts.Things[name], f.Key)
 }
 
 // gather notes every record that links keep because another took its place.
 func (g *gathering) gather() error {
 	g.gone = map[string][][]byte{}
-	c := g.t.tab.Walk(layout.Chain)
+	c := g.tab.Walk(layout.Chain)
 	for k, v := c.Seek(nil); k != nil; k, v = c.Next() {
 		l, err := chain.Decode(v)
 		if err != nil {
-			return g.t.tab.Damaged(err, "chain", nil)
+			return g.tab.Damaged(err, "chain", nil)
 		}
 		for _, f := range l.Facts {
 			if f.Was != nil {
@@ -130,37 +132,4 @@ func (g *gathering) gather() error {
 		}
 	}
 	return nil
-}
-
-// asideKey is the key in Aside of a record that gave way: code, key, 0
-// and digest, so that all of one key are found. Of an entry it begins as its link has it.
-func asideKey(code byte, key, value []byte) []byte {
-	d := chain.Digest(code, key, value)
-	return append(append(append([]byte{code}, key...), 0), d[:]...)
-}
-
-func asidePrefix(code byte, key []byte) []byte { return append([]byte{code}, key...) }
-
-// asideOf is the key of the record that an asideKey is of.
-func asideOf(k []byte) (key []byte, ok bool) {
-	n := len(k) - 32 - 1
-	if n < 1 {
-		return nil, false
-	}
-	return bytes.Clone(k[1:n]), true
-}
-
-// Bundles goes through the bundles of a site's epoch that end after a number, as they came, for
-// those who haven't got them.
-func (t *ReadTx) Bundles(site, epoch uuid.UUID, after uint64) iter.Seq[[]byte] {
-	return func(yield func([]byte) bool) {
-		of := headKey(site, epoch)
-		for k, v := range t.tab.In(layout.Bundles, of) {
-			if len(k) == len(of)+8 && bytes.Compare(k[len(of):], layout.LinkKey(after)) > 0 {
-				if body, err := pack.Body(v); err != nil || !yield(body) {
-					return
-				}
-			}
-		}
-	}
 }

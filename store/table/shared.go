@@ -192,3 +192,22 @@ func (t *Tx) open(of []Version) []Version {
 	}
 	return out
 }
+
+// AsideKey is the key in Aside of a record that gave way: code, key, 0
+// and digest, so that all of one key are found. Of an entry it begins as its link has it.
+func AsideKey(code byte, key, value []byte) []byte {
+	d := chain.Digest(code, key, value)
+	return append(append(append([]byte{code}, key...), 0), d[:]...)
+}
+
+// AsidePrefix is how the AsideKeys of one key begin.
+func AsidePrefix(code byte, key []byte) []byte { return append([]byte{code}, key...) }
+
+// AsideOf is the key of the record that an AsideKey is of.
+func AsideOf(k []byte) (key []byte, ok bool) {
+	n := len(k) - 32 - 1
+	if n < 1 {
+		return nil, false
+	}
+	return bytes.Clone(k[1:n]), true
+}

@@ -11,6 +11,7 @@ import (
 	"rindkeep/cave"
 	"rindkeep/cmd/app"
 	"rindkeep/store"
+	"rindkeep/store/disagree"
 	"rindkeep/store/refusal"
 	"rindkeep/store/register"
 	"rindkeep/wheel"
@@ -29,7 +30,7 @@ type Disagreement struct {
 	Text   string  `json:"text"`   // in words, filled by cmd/words
 	Settle string  `json:"settle"` // what to type, filled by cmd/words
 
-	Of store.Disagreement `json:"-"`
+	Of disagree.Disagreement `json:"-"`
 }
 
 // Side is what one site says in a disagreement.
@@ -60,10 +61,10 @@ type Early struct {
 
 // disagreements lists what is open, and what was received early.
 func disagreements(s *app.Session) (open []Disagreement, early []Early, err error) {
-	all, err := s.Tx.Disagreements()
+	all, err := disagree.List(s.Tx)
 	open, early = []Disagreement{}, []Early{}
 	for _, d := range all {
-		if d.Kind == store.ClaimWaits {
+		if d.Kind == disagree.ClaimWaits {
 			early = append(early, Early{
 				wheel.MarkOf(d.ID), d.Name, d.Stands.Name, d.Stands.Site, app.Instant(d.Stands.At, s.Zone),
 			})
@@ -71,14 +72,14 @@ func disagreements(s *app.Session) (open []Disagreement, early []Early, err erro
 		}
 		open = append(open, Disagreement{
 			Code: wheel.MarkOf(d.ID), Kind: string(d.Kind), Thing: string(d.Thing), Name: d.Name,
-			Stands: side(s, d.Stands), Other: side(s, d.Other), Swaps: d.Kind == store.Replaced,
+			Stands: side(s, d.Stands), Other: side(s, d.Other), Swaps: d.Kind == disagree.Replaced,
 			Ahead: d.Ahead.Round(time.Minute).Minutes(), Of: d,
 		})
 	}
 	return open, early, err
 }
 
-func side(s *app.Session, x store.Side) *Side {
+func side(s *app.Session, x disagree.Side) *Side {
 	if x.At.IsZero() && x.Name == "" && x.Site == "" {
 		return nil
 	}
@@ -157,11 +158,11 @@ func Settle(ctx context.Context, a *app.App, c app.Caller, q SettleQuery) (app.D
 		if !shared {
 			return d, app.Refuse(app.NotShared)
 		}
-		all, err := s.Tx.Disagreements()
+		all, err := disagree.List(s.Tx)
 		if err != nil {
 			return d, err
 		}
-		i := slices.IndexFunc(all, func(d store.Disagreement) bool {
+		i := slices.IndexFunc(all, func(d disagree.Disagreement) bool {
 			return strings.EqualFold(wheel.MarkOf(d.ID), q.Code) || strings.EqualFold(d.ID.String(), q.Code)
 		})
 		if i < 0 {
@@ -172,11 +173,11 @@ func Settle(ctx context.Context, a *app.App, c app.Caller, q SettleQuery) (app.D
 			return d, app.Refuse(NothingToSettle{q.Code, strings.Join(open, ", ")})
 		}
 		of := all[i]
-		if q.Other && of.Kind != store.Replaced {
+		if q.Other && of.Kind != disagree.Replaced {
 			return d, app.Refuse(NoOther{q.Code})
 		}
 		if q.Other {
-			if err := s.Write.Restore(of); err != nil {
+			if err := disagree.Restore(s.Write, of); err != nil {
 				return d, err
 			}
 		}
@@ -200,7 +201,7 @@ func (x *exchange) claims() error {
 	open := false
 	if err := x.view(func(t *store.ReadTx) error {
 		all, err := t.Pacts()
-		open = slices.ContainsFunc(store.OpenClaims(all), func(p register.Pact) bool { return p.From == x.own.Site })
+		open = slices.ContainsFunc(disagree.OpenClaims(all), func(p register.Pact) bool { return p.From == x.own.Site })
 		return err
 	}); err != nil || !open {
 		return err
@@ -210,8 +211,8 @@ func (x *exchange) claims() error {
 		if err != nil {
 			return err
 		}
-		for _, p := range store.OpenClaims(all) {
-			coming, _, err := t.Claimed(p.Tag)
+		for _, p := range disagree.OpenClaims(all) {
+			coming, _, err := disagree.Claimed(t.ReadTx, p.Tag)
 			if err != nil {
 				return err
 			}

@@ -15,6 +15,7 @@ import (
 	"rindkeep/cmd/carrier/keys"
 	"rindkeep/store"
 	"rindkeep/store/bundle"
+	"rindkeep/store/outgoing"
 	"rindkeep/store/register"
 )
 
@@ -349,7 +350,7 @@ func (x *exchange) give(there []bundle.Head) error {
 		var b bundle.Bundle
 		var ok bool
 		if err := x.view(func(t *store.ReadTx) (err error) {
-			b, ok, err = t.Outgoing(after, bundleBytes)
+			b, ok, err = outgoing.Next(t, after, bundleBytes)
 			return err
 		}); err != nil {
 			return err
@@ -403,7 +404,7 @@ func (x *exchange) introduce(key keys.Own, there []bundle.Head) error {
 		if !slices.ContainsFunc(there, func(h bundle.Head) bool { return h.Epoch == old.Epoch }) {
 			var b bundle.Bundle
 			if err := x.view(func(t *store.ReadTx) (err error) {
-				b, ok, err = t.Outgoing(0, 0)
+				b, ok, err = outgoing.Next(t, 0, 0)
 				return err
 			}); err != nil || !ok {
 				return err

@@ -11,6 +11,7 @@ import (
 
 	"rindkeep/cave"
 	"rindkeep/store"
+	"rindkeep/store/disagree"
 	"rindkeep/store/history"
 	"rindkeep/wheel"
 )
@@ -76,13 +77,13 @@ func (w *world) facts(m *member) map[string]string {
 				put("plan "+p.Name, p.Text)
 			}
 		}
-		ds, err := t.Disagreements()
+		ds, err := disagree.List(t)
 		w.must(err)
 		for _, d := range ds {
 			switch d.Kind { // some depend on what's at hand, on the reader's clock or on whose word is still to come
-			case store.SameTag, store.ClockAhead, store.DisagreementKind(wheel.NeverSent):
-			case store.ForkSeen: // where both branches came: the facts of both are compared
-			case store.ClaimWaits, store.ClaimUnknown, store.ClaimUnclear:
+			case disagree.SameTag, disagree.ClockAhead, disagree.Kind(wheel.NeverSent):
+			case disagree.ForkSeen: // where both branches came: the facts of both are compared
+			case disagree.ClaimWaits, disagree.ClaimUnknown, disagree.ClaimUnclear:
 				put("claim "+d.ID.String(), d.Name)
 			default:
 				put("disagreement "+d.ID.String(), d.Kind)

@@ -8,7 +8,7 @@ import (
 	"rindkeep/cave"
 	"rindkeep/cmd/app"
 	"rindkeep/cmd/app/makes"
-	"rindkeep/store"
+	"rindkeep/store/disagree"
 	"rindkeep/store/refusal"
 	"rindkeep/store/register"
 	"rindkeep/wheel"
@@ -79,7 +79,7 @@ func received(s *app.Session, tag string) (string, error) {
 	if err := cave.CheckSited("tag", tag); err != nil {
 		return "", app.At("what", err)
 	}
-	coming, here, err := s.Tx.Claimed(tag)
+	coming, here, err := disagree.Claimed(s.Tx, tag)
 	switch {
 	case err != nil:
 		return "", err
@@ -121,7 +121,7 @@ func SettleClaims(s *app.Session, tags []string) error {
 	if err != nil {
 		return err
 	}
-	for _, p := range store.OpenClaims(all) {
+	for _, p := range disagree.OpenClaims(all) {
 		site, bare := cave.Sited(p.Tag)
 		if p.From != own.Site || !slices.ContainsFunc(tags, func(tag string) bool {
 			of, rest := cave.Sited(tag)
