@@ -93,9 +93,9 @@ func windows(spans []Span, coats []CoatOn, horizon, cut float64) []window {
 		}
 		return math.Inf(1)
 	}
-	var out []window
+	out := make([]window, 0, 128) // our choice: a year or more in steady air takes fewer
 	t, since, resist, breaks := 0.0, 0.0, 0.0, true
-	span, coat := 0, 0
+	span, coat, same := 0, 0, -1 // same: the span that all of the last window lay in
 	for t < horizon-1e-9 && len(out) < maxWindows {
 		for span+1 < len(spans) && spans[span+1].FromDay <= t+1e-9 {
 			span++
@@ -121,7 +121,17 @@ func windows(spans []Span, coats []CoatOn, horizon, cut float64) []window {
 			}
 		}
 		w := window{from: t, to: end, coat: resist, breaks: breaks}
-		w.average(spans, span)
+		whole := span+1 == len(spans) || spans[span+1].FromDay >= end
+		if n := len(out); n > 0 && whole && span == same {
+			o := &out[n-1]
+			w.temp, w.vapour, w.convection, w.pressure = o.temp, o.vapour, o.convection, o.pressure
+		} else {
+			w.average(spans, span)
+		}
+		same = -1
+		if whole {
+			same = span
+		}
 		out = append(out, w)
 		since, t, breaks = since+end-t, end, false
 	}

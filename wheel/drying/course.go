@@ -246,28 +246,33 @@ type trace struct {
 func (co *course) trace(th *vec, play sparse, n int) trace {
 	room := rooms.Get().(*[]float64)
 	defer rooms.Put(room)
-	if size := co.room(n); cap(*room) < size {
-		*room = make([]float64, size)
-	}
-	return co.traceIn(*room, th, play, n)
+	return co.traceIn(co.roomOf(room, n), make([]float64, (play.bent()+1)*(co.before+n)), th, play, n)
 }
 
 // rooms are what runs of the plant work in.
 var rooms = sync.Pool{New: func() any { return new([]float64) }}
 
-// room is how much of it a run over the first n windows takes.
-func (co *course) room(n int) int { return (2*len(co.plant.modes.rate) + 1) * (co.before + n) }
+// roomOf is as much of a room as a run over the first n windows works in.
+func (co *course) roomOf(room *[]float64, n int) []float64 {
+	size := (2*len(co.plant.modes.rate) + 1) * (co.before + n)
+	*room = slices.Grow((*room)[:0], size)
+	return (*room)[:size]
+}
 
-func (co *course) traceIn(room []float64, th *vec, play sparse, n int) trace {
+// bent is how many of the unknowns bend the curve.
+func (k sparse) bent() (n int) {
+	for n < len(k) && k[n] < bends {
+		n++
+	}
+	return n
+}
+
+// traceIn is trace with room to work in, whose rows are laid down in buf.
+func (co *course) traceIn(room, buf []float64, th *vec, play sparse, n int) trace {
 	ends := co.ends[:n]
 	n += co.before
-	bent := 0
-	for bent < len(play) && play[bent] < bends {
-		bent++
-	}
-	buf := make([]float64, (bent+1)*n)
 	t := trace{ends: ends, loss: buf[:n]}
-	for _, k := range play[:bent] {
+	for _, k := range play[:play.bent()] {
 		buf = buf[n:]
 		t.slope[k] = buf[:n]
 	}

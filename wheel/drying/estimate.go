@@ -27,14 +27,21 @@ func Estimate(s Subject) Forecast {
 
 func estimate(s Subject, c Cheese, co *course) Forecast {
 	f := unfitted(s, c, co)
-	order := usableByDay(s.Points)
+	f.weighed(nil)
+	return f
+}
+
+// weighed fits the subject's points, from where another forecast of the wheel came to; nil:
+// from what is expected.
+func (f *Forecast) weighed(from *Forecast) {
+	order := usableByDay(f.subject.Points)
 	if f.used = len(order); f.used > 0 {
-		var sv solver
-		sv.load(&s, co, order)
-		f.fit(&sv)
+		sv := solvers.Get().(*solver)
+		sv.load(&f.subject, f.course, order)
+		f.fit(sv, from)
+		solvers.Put(sv)
 	}
 	f.settle()
-	return f
 }
 
 // A coat that is meant to close either holds or it leaks: by the odds leakOdds,
@@ -63,14 +70,16 @@ const stepOdds = 0.02
 // coat, a leaking one is tried, and kept where it tells them better: that the
 // coat leaks is likelier than that every weight since is wrong. So is a rind
 // that closes, and a step that nobody recorded. A weight under 0.7 (our choice) is
-// reason enough to try.
-func (f *Forecast) fit(sv *solver) {
-	co := f.course
-	lin := co.exactly(sv.day[len(sv.day)-1])
-	from := f.prior.mean
-	if co.coated {
-		from[kShare] = co.usual()
+// reason enough to try. The fit begins where that of near, another forecast of the wheel, ended;
+// nil: at what is expected.
+func (f *Forecast) fit(sv *solver, near *Forecast) {
+	co, last := f.course, sv.day[len(sv.day)-1]
+	from, _ := f.before()
+	known := f.expected(last)
+	if near != nil {
+		from, known = near.theta, near.own(last)
 	}
+	lin := co.exactly(last, known, from)
 	r := sv.fit(lin, &f.prior, f.play, from, co.coatAt)
 	again := func(p *prior, play sparse, k, step int, odds float64) bool {
 		o, from := sv.clone(), r.theta

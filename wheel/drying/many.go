@@ -142,7 +142,7 @@ func (f *fleet) fit(subjects []Subject, out []Forecast, sv *solver) {
 			}
 			r := sv.fit(sv.tabled(t, shift), &fc.prior, fc.play, fc.prior.mean, math.Inf(1))
 			if sv.flags() || sv.stepAt() >= 0 { // the table knows neither
-				fc.fit(sv)
+				fc.fit(sv, nil)
 			} else {
 				fc.theta, fc.cov = r.theta, r.cov
 				fc.keep(sv)

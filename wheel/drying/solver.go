@@ -3,6 +3,7 @@ package drying
 import (
 	"math"
 	"slices"
+	"sync"
 )
 
 // solver holds the working arrays of a fit, so that a fit of many wheels
@@ -43,6 +44,9 @@ type solver struct {
 	logDet float64 // log of the determinant of the prior's covariance
 }
 
+// solvers are what fits work in.
+var solvers = sync.Pool{New: func() any { return new(solver) }}
+
 // size makes room for n weighings, at least 32 (our choice).
 func (s *solver) size(n int) {
 	if m := max(n, 32); cap(s.y) < n {
@@ -58,10 +62,11 @@ func (s *solver) size(n int) {
 	s.j, s.tb, s.odd, s.of, s.tare = s.j[:n], s.tb[:n], s.odd[:n], s.of[:n], s.tare[:n]
 }
 
-// clone is another solver of the same points, where the first one stands.
+// clone is another solver of the same points, where the first one stands, with as much room.
 func (s *solver) clone() *solver {
 	o := *s
-	o.buf, o.j, o.tb, o.odd = slices.Clone(s.buf), slices.Clone(s.j), slices.Clone(s.tb), slices.Clone(s.odd)
+	o.buf, o.j, o.tb = slices.Clone(s.buf), slices.Clone(s.j[:cap(s.j)]), slices.Clone(s.tb[:cap(s.tb)])
+	o.odd = slices.Clone(s.odd[:cap(s.odd)])
 	o.size(len(s.y))
 	return &o
 }
@@ -85,6 +90,8 @@ func (s *solver) load(sub *Subject, co *course, order []int) {
 	} else {
 		s.size(len(order))
 	}
+	clear(s.buf) // nothing of another wheel's fit may be left
+	clear(s.tb)
 	i := 0
 	put := func(p Point, of int, tare bool) {
 		s.y[i], s.day[i], s.said[i] = float64(p.Loss), p.Day, p.sd()*p.sd()
@@ -128,12 +135,19 @@ func (s *solver) start(p *prior, play sparse) {
 	s.from = never
 }
 
-// exactly sets curve and slopes at the points of solvers from the physics.
-func (co *course) exactly(last float64) func(s *solver) {
+// exactly sets curve and slopes at the points of solvers from the physics, whose run at the
+// unknowns at is known.
+func (co *course) exactly(last float64, known trace, at vec) func(s *solver) {
 	n := co.upTo(last)
-	room := make([]float64, co.room(n))
 	return func(s *solver) {
-		t := co.traceIn(room, &s.th, s.play, n)
+		t := known
+		if s.th != at {
+			room, rows := rooms.Get().(*[]float64), rooms.Get().(*[]float64)
+			defer rooms.Put(room)
+			defer rooms.Put(rows)
+			*rows = slices.Grow((*rows)[:0], (s.play.bent()+1)*(co.before+n))
+			t = co.traceIn(co.roomOf(room, n), (*rows)[:cap(*rows)], &s.th, s.play, n)
+		}
 		for i, d := range s.day {
 			s.flat[i], s.j[i] = t.at(d)
 		}

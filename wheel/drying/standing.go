@@ -114,13 +114,29 @@ func (q *fitted) believed() bool { return q.w > 0.5 }
 // without the point than a straight line goes, and is fitted again.
 const refitOver = 0.25 // our calibration, by TestIntervalsHold
 
-// spared is the forecast from all points but one.
+// spared is the forecast from all points but one. Where the fit believes all of them it isn't
+// far, and begins there.
 func (f *Forecast) spared(without int) Forecast {
 	s := f.subject
 	s.Points = slices.Delete(slices.Clone(s.Points), without, without+1)
-	o := estimate(s, f.cheese, f.course)
-	o.curves.exp = f.expected(f.subject.Points[without].Day) // no weight bears on it
+	o := unfitted(s, f.cheese, f.course)
+	o.curves.exp = f.expected(f.points[len(f.points)-1].day) // no weight bears on it
+	if f.plain() {
+		o.weighed(f)
+	} else {
+		o.weighed(nil)
+	}
 	return o
+}
+
+// plain says whether the fit believes every point, without a leak, a closing rind or a step.
+func (f *Forecast) plain() bool {
+	for i := range f.points {
+		if !f.points[i].believed() {
+			return false
+		}
+	}
+	return !f.leaks && f.step < 0 && f.theta[kClose] == 0
 }
 
 // mostGain is how far a weighing may be expected to read over the green weight:

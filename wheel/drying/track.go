@@ -89,6 +89,7 @@ func (f Forecast) track(from, known float64, days []float64) Track {
 	if known > 0 {
 		t.Left = 1 - f.Loss(known).Best
 	}
+	t.Losses, t.Rates = make([]quantity.Estimate, 0, len(days)), make([]quantity.Estimate, 0, len(days))
 	for _, d := range days {
 		t.Losses, t.Rates = append(t.Losses, f.Loss(from+d)), append(t.Rates, f.RatePerDay(from+d))
 	}

@@ -3,6 +3,7 @@ package verdict
 import (
 	"math"
 	"slices"
+	"sort"
 	"time"
 
 	"rindkeep/cave/day"
@@ -407,32 +408,35 @@ func (c Case) target() quantity.Fraction {
 	return c.Variety.DryTarget
 }
 
-// surfaceDay is the first day from from on which the rate has fallen to share
+// surfaceDay is the day from from on which the rate, which falls, has come to share
 // of the wet surface's: best by the best rate, low and high by the ends of the
-// rate's interval. How finely the days are searched is our choice.
+// rate's interval. How finely the days are told apart is our choice.
 func surfaceDay(f drying.Forecast, from, share float64) (quantity.Estimate, bool) {
-	e := quantity.Estimate{Best: math.Inf(1), Low: math.Inf(1), High: math.Inf(1)}
-	step := 0.25
-	for d := from; d <= horizon; d += step {
-		if d > from+14 {
-			step = 2
-		}
-		wet := f.WetRatePerDay(d)
-		if !(wet > 1e-7) {
-			continue
-		}
-		r := f.RatePerDay(d)
-		if r.Low/wet <= share {
-			e.Low = math.Min(e.Low, d)
-		}
-		if r.Best/wet <= share {
-			e.Best = math.Min(e.Best, d)
-		}
-		if r.High/wet <= share {
-			e.High = d
-			break
-		}
+	const quarters = 4 * 14 // and every other day from then on
+	at := func(i int) float64 { return from + 0.25*float64(min(i, quarters)) + 2*float64(max(i-quarters, 0)) }
+	n := 0
+	for at(n) <= horizon {
+		n++
 	}
+	i := 0
+	first := func(of func(quantity.Estimate) float64) float64 {
+		fallen := func(i int) bool {
+			wet := f.WetRatePerDay(at(i))
+			return wet > 1e-7 && of(f.RatePerDay(at(i)))/wet <= share
+		}
+		low := i
+		for step := 1; i < n && !fallen(i); step *= 2 { // further and further, then back
+			low, i = i+1, min(i+step, max(i+1, n-1))
+		}
+		if i += sort.Search(i-low, func(k int) bool { return fallen(low + k) }) - (i - low); i >= n {
+			return math.Inf(1)
+		}
+		return at(i)
+	}
+	var e quantity.Estimate
+	e.Low = first(func(r quantity.Estimate) float64 { return r.Low })
+	e.Best = first(func(r quantity.Estimate) float64 { return r.Best })
+	e.High = first(func(r quantity.Estimate) float64 { return r.High })
 	return e, !math.IsInf(e.Best, 1)
 }
 
