@@ -24,8 +24,11 @@ func (t *ReadTx) mayWrite(own OwnSite, b bundle.Bundle, key, known ed25519.Publi
 	if err != nil {
 		return "", err
 	}
-	revoked := revokedOf(b.Site, own, all)
-	if upTo, gone := revoked[b.Epoch]; gone && b.Last > upTo {
+	ended := endedOf(b.Site, own, all)
+	if last, is := ended[b.Epoch]; is && b.Last > last.Number {
+		if last.Kind == register.Left {
+			return AfterLeaving, nil
+		}
 		return BeyondWord, nil
 	}
 	if known != nil && key.Equal(known) {
@@ -36,7 +39,7 @@ func (t *ReadTx) mayWrite(own OwnSite, b bundle.Bundle, key, known ed25519.Publi
 		return "", err
 	}
 	for _, k := range keys {
-		_, gone := revoked[k.Epoch]
+		_, gone := ended[k.Epoch]
 		if k.Site == b.Site && known == nil && k.speaksFor(b, key, !gone) {
 			return "", nil
 		}
@@ -44,19 +47,38 @@ func (t *ReadTx) mayWrite(own OwnSite, b bundle.Bundle, key, known ed25519.Publi
 	return UnknownKey, nil
 }
 
-// revokedOf are the epochs of a site that it or the first site revoked, and up to which link
-// each still counts.
-func revokedOf(site uuid.UUID, own OwnSite, all []register.Pact) map[uuid.UUID]uint64 {
-	out := map[uuid.UUID]uint64{}
+// endedOf are the epochs of a site that it or the first site revoked, or in which it left, and
+// the pact that says up to which link each still counts.
+func endedOf(site uuid.UUID, own OwnSite, all []register.Pact) map[uuid.UUID]register.Pact {
+	out := map[uuid.UUID]register.Pact{}
 	for _, p := range all {
-		if p.Kind != register.Revoked || p.Site != site || p.From != site && p.From != own.Root.Site {
+		revoked := p.Kind == register.Revoked && (p.From == site || p.From == own.Root.Site)
+		if left := p.Kind == register.Left && p.From == site; p.Site != site || !left && !revoked {
 			continue
 		}
-		if upTo, twice := out[p.Epoch]; !twice || p.Number < upTo {
-			out[p.Epoch] = p.Number
+		if first, twice := out[p.Epoch]; !twice || p.Number < first.Number {
+			out[p.Epoch] = p
 		}
 	}
 	return out
+}
+
+// Leave has the book's site take part no longer. The link that is being written, with the pact
+// that says so, is the last of its own that others take. Only the present epoch ends: another book
+// may have more of an earlier one than this book knows.
+func (t *WriteTx) Leave(p register.Pact) error {
+	own, _ := t.Own()
+	h, _, _, err := t.Head()
+	if err != nil {
+		return err
+	}
+	own.Left = &Departure{At: p.Written, Number: uint64(h.Number) + 1}
+	p.Kind, p.Site, p.From, p.Name = register.Left, own.Site, own.Site, own.Name
+	p.Epoch, p.Number = own.Epoch, own.Left.Number
+	if err := t.PutPact(p); err != nil {
+		return err
+	}
+	return t.Share(own)
 }
 
 // siteKeys are the keys that the book has somebody's word for.

@@ -39,8 +39,18 @@ type OwnSite struct {
 	Name  string    `json:"name"`
 	Root  SiteKey   `json:"root"` // of the first site: whose word counts is traced to it
 
-	Key ed25519.PublicKey `json:"key,omitempty"` // of the epoch; it vouches for that of another copy of the book
+	Key  ed25519.PublicKey `json:"key,omitempty"`  // of the epoch; it vouches for that of another copy of the book
+	Left *Departure        `json:"left,omitempty"` // nil: it takes part
 }
+
+// Departure is when a site left the others, and the last link that it wrote for them.
+type Departure struct {
+	At     time.Time `json:"at"`
+	Number uint64    `json:"number"` // 0: none of its epoch
+}
+
+// Tells says whether a link of the book's own is for the other sites too.
+func (o OwnSite) Tells(number uint64) bool { return o.Left == nil || number <= o.Left.Number }
 
 // SiteKey is the key with which a site signs in one epoch.
 type SiteKey struct {

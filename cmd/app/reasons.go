@@ -5,6 +5,7 @@ import (
 
 	"rindkeep/cave/day"
 	"rindkeep/cave/reason"
+	"rindkeep/store"
 	"rindkeep/store/refusal"
 )
 
@@ -95,3 +96,24 @@ func (LotHas) Code() string          { return "lot-has" }
 
 // NotShared is a book that no other site shares.
 const NotShared reason.Flat = "book-not-shared"
+
+// HasLeft is a book whose site left the others.
+type HasLeft struct {
+	Name  string `json:"name"`
+	First string `json:"first"` // whose invitation lets it in again; its own where it was the first itself
+}
+
+// Code implements reason.Reason.
+func (HasLeft) Code() string { return "site-has-left" }
+
+// TakesPart refuses what only a book can do that exchanges with other sites.
+func (s *Session) TakesPart() (own store.OwnSite, err error) {
+	own, shared := s.Tx.Own()
+	switch {
+	case !shared:
+		err = Refuse(NotShared)
+	case own.Left != nil:
+		err = Refuse(HasLeft{own.Name, own.Root.Name})
+	}
+	return own, err
+}

@@ -195,15 +195,17 @@ func TestEveryJSONDocumentKeepsItsFields(t *testing.T) {
 		}
 		golden(t, filepath.Join("json", c.name+".txt"), strings.Join(shapeOf(v), "\n")+"\n")
 	}
-	// Another site joins, and is revoked.
+	// Another site joins, leaves, and is revoked.
 	south := " --book " + filepath.Join(w.dir, "south.book")
 	text := strings.Fields(w.must("sites invite south --quiet"))[0]
-	var joined, revoked map[string]any
+	var joined, left, revoked map[string]any
 	w.doc(&joined, "sites join "+text+south)
 	golden(t, "json/sites-join.txt", strings.Join(shapeOf(joined), "\n")+"\n")
 	w.must("sites exchange --quiet")
 	w.must("sites exchange --quiet" + south)
 	w.must("sites exchange --quiet")
+	w.doc(&left, "sites leave --sure"+south)
+	golden(t, "json/sites-leave.txt", strings.Join(shapeOf(left), "\n")+"\n")
 	w.doc(&revoked, "sites revoke south --why lost")
 	golden(t, "json/sites-revoke.txt", strings.Join(shapeOf(revoked), "\n")+"\n")
 }

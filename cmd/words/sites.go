@@ -36,19 +36,37 @@ func init() {
 		}),
 		form[wheels.AtHome]("{Wheel} is at {Site} already"),
 		form[wheels.HereAlready]("{Wheel} is here already, at {Place}"),
+		say(func(_ Printer, r app.HasLeft) string {
+			if r.Name == r.First {
+				return "no other site shares this book any more; rindkeep sites found " + r.First + " lets others in again"
+			}
+			return fmt.Sprintf("%s has left the other sites: this book exchanges nothing; with an invitation of %s it can"+
+				" join again", text.Safe(r.Name), text.Safe(r.First))
+		}),
+		form[sites.OnlyAs]("this book was that of {Name} and has left: it can only join again as {Name}, invited by {First}"),
+		form[sites.FirstStays]("{Name} is the first site, and only it can let others in: it can leave when they have left"+
+			" or been revoked: {Others}"),
+		form[sites.LeavesOthers]("{Name} leaves the other sites for good: nothing that's written here goes to them from"+
+			" then on, and nothing of theirs comes; only an invitation of {First} lets it in again"),
+		form[sites.StillUnsent]("the others lack {Links change} of this site, and nothing can be sent"+
+			"[; rindkeep sites leave --unsent leaves anyway]: {Why}"),
+		say(func(_ Printer, r wheels.SiteLeft) string {
+			return fmt.Sprintf("%s left on %s and would never hear of it", text.Safe(r.Site), r.At.Format(time.DateOnly))
+		}),
 		form[sites.OtherZone]("this book's time zone is {Zone} and the other sites' is {Theirs}: dates would differ"),
 	)
 }
 
 // fates says why a bundle is held back.
 var fates = map[store.Fate]string{
-	store.Early:       "something before it hasn't come yet",
-	store.UnknownKey:  "the site that invited it hasn't let it in yet",
-	store.BeyondWord:  "its key was revoked",
-	store.Forked:      "two books write as this site: a copy of its book is in use",
-	store.OtherGroup:  "it's of another shared book",
-	store.NewerSender: "a newer rindkeep wrote it",
-	store.OtherZone:   "its book has another time zone",
+	store.Early:        "something before it hasn't come yet",
+	store.UnknownKey:   "the site that invited it hasn't let it in yet",
+	store.BeyondWord:   "its key was revoked",
+	store.AfterLeaving: "it had left before",
+	store.Forked:       "two books write as this site: a copy of its book is in use",
+	store.OtherGroup:   "it's of another shared book",
+	store.NewerSender:  "a newer rindkeep wrote it",
+	store.OtherZone:    "its book has another time zone",
 }
 
 // Exchanged says what an exchange came to.

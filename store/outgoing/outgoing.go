@@ -37,7 +37,7 @@ func Next(t *store.ReadTx, after uint64, most int) (b bundle.Bundle, ok bool, er
 	g := &gathering{tab: tab}
 	var links []sites.Link
 	size := 0
-	for k, v := c.Seek(layout.LinkKey(after + 1)); k != nil; k, v = c.Next() {
+	for k, v := c.Seek(layout.LinkKey(after + 1)); k != nil && own.Tells(b.Last+1); k, v = c.Next() {
 		l, err := chain.Decode(v)
 		if err != nil {
 			return b, false, tab.Damaged(err, "chain", nil)

@@ -27,7 +27,7 @@ const (
 	Invited  PactKind = "invited"  // may join as Site and Name with the one-time key Public, up to Until
 	Admitted PactKind = "admitted" // signs with Public in Epoch
 	Revoked  PactKind = "revoked"  // what it wrote in Epoch after its link Number isn't taken
-	Left     PactKind = "left"     // writes no more after its link Number in Epoch
+	Left     PactKind = "left"     // left: what it wrote in Epoch after its link Number isn't taken
 	Claimed  PactKind = "claimed"  // got the wheel Tag, which the book hasn't got yet, and put it at Place
 	Settled  PactKind = "settled"  // somebody settled the disagreement, or the claim, Of
 )
@@ -95,6 +95,21 @@ func (p Pact) Check() error {
 		return err
 	}
 	return wheel.CheckNote(p.Why)
+}
+
+// LeftSince says since when a site has been gone, of all pacts, the earliest first; ok is false
+// of one that takes part.
+func LeftSince(all []Pact, name string) (at time.Time, ok bool) {
+	for _, p := range all {
+		switch {
+		case p.Name != name:
+		case p.Kind == Left:
+			at, ok = p.Written, true
+		case p.Kind == Admitted, p.Kind == Founded:
+			ok = false
+		}
+	}
+	return at, ok
 }
 
 // Key is the key of its record.

@@ -64,12 +64,16 @@ type exchange struct {
 	forked map[store.SiteKeyOf]bool // epochs that the carrier has otherwise than the book
 }
 
-// Exchange takes up what a carrier has and the book hasn't, and gives it what it lacks.
-func Exchange(ctx context.Context, a *app.App, ring *keys.Ring, c carrier.Carrier) (Exchanged, error) {
-	x := &exchange{ctx: ctx, a: a, ring: ring, c: c, forked: map[store.SiteKeyOf]bool{}, out: Exchanged{
+func newExchange(ctx context.Context, a *app.App, ring *keys.Ring, c carrier.Carrier) *exchange {
+	return &exchange{ctx: ctx, a: a, ring: ring, c: c, forked: map[store.SiteKeyOf]bool{}, out: Exchanged{
 		Schema: app.Schema("site-exchange"), Taken: []TakenFrom{}, Held: []Held{}, Received: []string{},
 		Trouble: []carrier.Trouble{},
 	}}
+}
+
+// Exchange takes up what a carrier has and the book hasn't, and gives it what it lacks.
+func Exchange(ctx context.Context, a *app.App, ring *keys.Ring, c carrier.Carrier) (Exchanged, error) {
+	x := newExchange(ctx, a, ring, c)
 	err := x.run()
 	x.out.Trouble = append(x.out.Trouble, c.Faults()...)
 	return x.out, err
@@ -78,6 +82,9 @@ func Exchange(ctx context.Context, a *app.App, ring *keys.Ring, c carrier.Carrie
 func (x *exchange) run() error {
 	if _, err := x.heads(); err != nil {
 		return err
+	}
+	if x.own.Left != nil {
+		return app.Refuse(app.HasLeft{Name: x.own.Name, First: x.own.Root.Name})
 	}
 	there, err := x.c.Heads(x.ctx)
 	if err != nil {
@@ -96,9 +103,17 @@ func (x *exchange) run() error {
 		}
 		more = (more || admitted) && len(x.out.Held) > 0
 	}
+	if err := x.departed(); err != nil {
+		return err
+	}
 	if err := x.claims(); err != nil {
 		return err
 	}
+	return x.giveAll(there)
+}
+
+// giveAll puts what the carrier lacks.
+func (x *exchange) giveAll(there []bundle.Head) (err error) {
 	for range 3 { // others put there meanwhile
 		if err = x.give(there); !errors.Is(err, carrier.Behind) {
 			return err

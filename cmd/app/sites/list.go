@@ -45,6 +45,7 @@ type Member struct {
 	Taken   *string `json:"taken"`         // when the book took that up; null: it's the book's own
 	Until   *string `json:"invited_until"` // of one that hasn't joined
 	Revoked *string `json:"revoked"`       // when
+	Left    *string `json:"left"`          // when; null: it takes part
 }
 
 // State is how a site takes part.
@@ -55,6 +56,7 @@ const (
 	Joined  State = "joined"
 	Invited State = "invited"
 	Revoked State = "revoked"
+	Left    State = "left"
 )
 
 // Way is where bundles go, and what of the book's own history isn't there yet.
@@ -90,12 +92,20 @@ func list(s *app.Session, ways []keys.Way) (Listed, error) {
 	out := Listed{Schema: app.Schema("sites"), Group: own.Group.String(), Site: own.Name, Via: []Way{}}
 	out.Sites = members(s, own, heads, all)
 	for _, w := range ways {
-		out.Via = append(out.Via, way(s, heads[0].Number, w))
+		out.Via = append(out.Via, way(s, told(own, heads), w))
 	}
 	if out.OnTheWay, err = travellers(s, own); err == nil {
 		out.Disagreements, out.Early, err = disagreements(s)
 	}
 	return out, err
+}
+
+// told is the last of the book's own links that is for the other sites.
+func told(own store.OwnSite, heads []store.SiteHead) uint64 {
+	if own.Left != nil {
+		return min(own.Left.Number, heads[0].Number)
+	}
+	return heads[0].Number
 }
 
 // way says what of the book's own links hasn't gone that way yet.
@@ -135,14 +145,10 @@ func members(s *app.Session, own store.OwnSite, heads []store.SiteHead, all []re
 		if p.Kind == register.Claimed || p.Kind == register.Settled {
 			continue
 		}
-		switch m := of(p.Site, p.Name); {
-		case p.Kind == register.Invited && (!known || m.State == Invited):
-			m.State, m.Until = Invited, instant(s, p.Until)
-		case p.Kind == register.Admitted:
-			m.State, m.Until = Joined, nil
-		case p.Kind == register.Revoked:
-			m.State, m.Revoked = Revoked, instant(s, p.Written)
-		}
+		of(p.Site, p.Name).hears(s, p, known)
+	}
+	if m := of(own.Site, own.Name); own.Left == nil && m.State == Left { // it joined again, and waits for the word
+		m.State, m.Left = Joined, nil
 	}
 	var out []Member
 	for _, id := range order {
@@ -150,6 +156,20 @@ func members(s *app.Session, own store.OwnSite, heads []store.SiteHead, all []re
 	}
 	slices.SortStableFunc(out[1:], func(a, b Member) int { return cmp.Compare(a.Name, b.Name) })
 	return out
+}
+
+// hears goes on to what a pact says of the site.
+func (m *Member) hears(s *app.Session, p register.Pact, known bool) {
+	switch {
+	case p.Kind == register.Invited && (!known || m.State == Invited):
+		m.State, m.Until = Invited, instant(s, p.Until)
+	case p.Kind == register.Admitted:
+		m.State, m.Until, m.Left = Joined, nil, nil
+	case p.Kind == register.Left && p.From == p.Site:
+		m.State, m.Left = Left, instant(s, p.Written)
+	case p.Kind == register.Revoked:
+		m.State, m.Revoked = Revoked, instant(s, p.Written)
+	}
 }
 
 // instant is null where it isn't known.
@@ -173,9 +193,9 @@ type Done struct {
 // Revoke has what a site writes from now on taken by nobody: its computer was lost or stolen.
 func Revoke(ctx context.Context, a *app.App, c app.Caller, q RevokeQuery) (app.Did[Done], error) {
 	return app.Act(ctx, a, c, func(s *app.Session) (d Done, err error) {
-		own, ok := s.Tx.Own()
-		if !ok {
-			return d, app.Refuse(app.NotShared)
+		own, err := s.TakesPart()
+		if err != nil {
+			return d, err
 		}
 		heads, err := s.Tx.Heads()
 		if err != nil {

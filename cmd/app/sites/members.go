@@ -37,6 +37,12 @@ type (
 	}
 )
 
+// OnlyAs is a book that left the other sites and would come back as another.
+type OnlyAs struct {
+	Name  string `json:"name"`
+	First string `json:"first"`
+}
+
 // OtherZone is a book with another time zone than that of the sites it would join.
 type OtherZone struct {
 	Zone   string `json:"zone"`
@@ -45,6 +51,7 @@ type OtherZone struct {
 
 // The codes of these reasons.
 func (OtherZone) Code() string     { return "site-other-zone" }
+func (OnlyAs) Code() string        { return "site-only-as-before" }
 func (SharedAlready) Code() string { return "site-founded-already" }
 func (NameTaken) Code() string     { return "site-name-taken" }
 func (OnlyFirst) Code() string     { return "only-the-first-site" }
@@ -74,16 +81,22 @@ type Membership struct {
 func Found(ctx context.Context, a *app.App, c app.Caller, q FoundQuery) (app.Did[Membership], error) {
 	ring := ringOf(a)
 	return app.Act(ctx, a, c, func(s *app.Session) (d Membership, err error) {
-		if own, ok := s.Tx.Own(); ok {
-			return d, app.Refuse(SharedAlready{own.Name})
+		own, again, err := again(s)
+		if err != nil {
+			return d, err
 		}
 		if err := register.CheckSiteName(q.Name); err != nil {
 			return d, app.At("name", err)
 		}
-		own := store.OwnSite{Name: q.Name, Epoch: s.Tx.Settings().ID}
-		for _, id := range []*uuid.UUID{&own.Group, &own.Site} {
-			if *id, err = uuid.NewV7(); err != nil {
-				return d, err
+		switch {
+		case again && (own.Site != own.Root.Site || q.Name != own.Name):
+			return d, app.Refuse(OnlyAs{Name: own.Name, First: own.Root.Name})
+		case !again:
+			own.Name = q.Name
+			for _, id := range []*uuid.UUID{&own.Group, &own.Site} {
+				if *id, err = uuid.NewV7(); err != nil {
+					return d, err
+				}
 			}
 		}
 		key, err := ring.Make(own.Group, own.Site, own.Epoch, nil)
@@ -104,6 +117,19 @@ func Found(ctx context.Context, a *app.App, c app.Caller, q FoundQuery) (app.Did
 		})
 		return Membership{app.Schema("site-found"), own.Name, own.Name, dial.Public(q.Address)}, err
 	})
+}
+
+// again is what a book may become: the site that it was, in a new epoch, where it left the others.
+func again(s *app.Session) (own store.OwnSite, again bool, err error) {
+	own, again = s.Tx.Own()
+	switch own.Epoch = s.Tx.Settings().ID; {
+	case again && own.Left == nil:
+		err = app.Refuse(SharedAlready{own.Name})
+	case again:
+		own.Left = nil
+		own.Epoch, err = uuid.NewV7()
+	}
+	return own, again, err
 }
 
 // prepare makes the place where bundles go, and remembers it.
@@ -139,9 +165,9 @@ func Invite(ctx context.Context, a *app.App, c app.Caller, q InviteQuery) (app.D
 		return app.Did[Invitation]{}, err
 	}
 	return app.Act(ctx, a, c, func(s *app.Session) (d Invitation, err error) {
-		own, ok := s.Tx.Own()
-		if !ok {
-			return d, app.Refuse(app.NotShared)
+		own, err := s.TakesPart()
+		if err != nil {
+			return d, err
 		}
 		if err := register.CheckSiteName(q.Name); err != nil {
 			return d, app.At("name", err)
@@ -214,16 +240,18 @@ func Join(ctx context.Context, a *app.App, c app.Caller, q JoinQuery) (d app.Did
 	}
 	ring := ringOf(a)
 	d, err = app.Act(ctx, a, c, func(s *app.Session) (d Membership, err error) {
-		if own, ok := s.Tx.Own(); ok {
-			return d, app.Refuse(SharedAlready{own.Name})
+		own, again, err := again(s)
+		if err != nil {
+			return d, err
 		}
 		if zone := s.Tx.Settings().Zone; zone != i.Zone {
 			return d, app.Refuse(OtherZone{Zone: zone, Theirs: i.Zone})
 		}
-		own := store.OwnSite{
-			Group: i.Group, Site: i.Site, Epoch: s.Tx.Settings().ID, Name: i.Name,
-			Root: store.SiteKey{Site: i.RootSite, Epoch: i.RootEpoch, Key: i.RootKey[:], Name: i.RootName},
+		if again && (own.Group != i.Group || own.Site != i.Site) {
+			return d, app.Refuse(OnlyAs{Name: own.Name, First: own.Root.Name})
 		}
+		own.Group, own.Site, own.Name = i.Group, i.Site, i.Name
+		own.Root = store.SiteKey{Site: i.RootSite, Epoch: i.RootEpoch, Key: i.RootKey[:], Name: i.RootName}
 		key, err := ring.Make(own.Group, own.Site, own.Epoch, i.Key())
 		if err != nil {
 			return d, err

@@ -1,7 +1,6 @@
 package sites
 
 import (
-	"cmp"
 	"context"
 	"errors"
 
@@ -12,14 +11,9 @@ import (
 	"rindkeep/store/bookfile"
 )
 
-// owner is which site the app's book is; nil where it isn't shared.
-func owner(ctx context.Context, a *app.App) (*store.OwnSite, error) {
-	return app.Ask(ctx, a, app.Caller{}, func(s *app.Session) (*store.OwnSite, error) {
-		if own, ok := s.Tx.Own(); ok {
-			return &own, nil
-		}
-		return nil, nil
-	})
+// owner is which site the app's book is. The error is of one that exchanges nothing.
+func owner(ctx context.Context, a *app.App) (store.OwnSite, error) {
+	return app.Ask(ctx, a, app.Caller{}, (*app.Session).TakesPart)
 }
 
 // Via exchanges over the carrier at an address, and notes how far.
@@ -36,9 +30,6 @@ func open(ctx context.Context, a *app.App, address string) (carrier.Carrier, err
 	own, err := owner(ctx, a)
 	if err != nil {
 		return nil, err
-	}
-	if own == nil {
-		return nil, app.Refuse(app.NotShared)
 	}
 	return dial.Open(ctx, address, own.Group, own.Site)
 }
@@ -59,8 +50,8 @@ func All(ctx context.Context, a *app.App) (all []Exchanged, err error) {
 	if err != nil {
 		return nil, err
 	}
-	if own, err := owner(ctx, a); err != nil || own == nil {
-		return nil, cmp.Or[error](err, app.Refuse(app.NotShared))
+	if _, err := owner(ctx, a); err != nil {
+		return nil, err
 	}
 	if len(ways) == 0 {
 		return nil, app.Refuse(NoWay)
@@ -76,9 +67,12 @@ func All(ctx context.Context, a *app.App) (all []Exchanged, err error) {
 }
 
 // Loops are what keeps a book in exchange while a program runs: one for each of its addresses, none
-// where no other site shares it. said is told of what an exchange came to.
+// where it shares nothing. said is told of what an exchange came to.
 func Loops(ctx context.Context, a *app.App, said func(Exchanged)) ([]*carrier.Loop, error) {
-	if own, err := owner(ctx, a); err != nil || own == nil {
+	if takes, err := app.Ask(ctx, a, app.Caller{}, func(s *app.Session) (bool, error) {
+		own, shared := s.Tx.Own()
+		return shared && own.Left == nil, nil
+	}); err != nil || !takes {
 		return nil, err
 	}
 	ways, err := ringOf(a).Ways()
@@ -104,8 +98,8 @@ type ViaQuery struct{ Addresses []string }
 // SetVia makes the group's place at each address, where it isn't there, and keeps them.
 func SetVia(ctx context.Context, a *app.App, c app.Caller, q ViaQuery) (Listed, error) {
 	own, err := owner(ctx, a)
-	if err != nil || own == nil {
-		return Listed{}, cmp.Or[error](err, app.Refuse(app.NotShared))
+	if err != nil {
+		return Listed{}, err
 	}
 	for _, address := range q.Addresses {
 		if err := dial.Prepare(ctx, address, own.Group, own.Site); err != nil {

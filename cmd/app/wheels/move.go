@@ -3,6 +3,7 @@ package wheels
 import (
 	"cmp"
 	"context"
+	"time"
 
 	"rindkeep/cave"
 	"rindkeep/cave/air"
@@ -11,6 +12,7 @@ import (
 	"rindkeep/cmd/app/makes"
 	"rindkeep/store/derive"
 	"rindkeep/store/refusal"
+	"rindkeep/store/register"
 	"rindkeep/wheel"
 )
 
@@ -44,7 +46,14 @@ type AtHome struct {
 	Site  string `json:"site"`
 }
 
+// SiteLeft refuses to send a wheel to a site that would never hear of it.
+type SiteLeft struct {
+	Site string    `json:"site"`
+	At   time.Time `json:"at"`
+}
+
 // The codes.
+func (SiteLeft) Code() string  { return "site-left" }
 func (WillSweat) Code() string { return "wheel-will-sweat" }
 func (NotHere) Code() string   { return "wheel-not-here" }
 func (AtHome) Code() string    { return "wheel-at-home" }
@@ -90,7 +99,14 @@ func sendable(s *app.Session, st derive.WheelState, to string) error {
 	case to == own.Name:
 		return app.Refuse(AtHome{Wheel: st.Tag, Site: to}).Of(st.Tag)
 	}
-	return nil
+	if _, err := s.TakesPart(); err != nil {
+		return err
+	}
+	all, err := s.Tx.Pacts()
+	if at, left := register.LeftSince(all, to); left && err == nil {
+		err = app.At("place", app.Refuse(SiteLeft{Site: to, At: at}))
+	}
+	return err
 }
 
 // fit doubts wheels that come to a place where they don't fit.

@@ -100,7 +100,10 @@ func (d *Recorded) claim(s *app.Session, place cave.Place, tags []string) error 
 		d.Unknown = []string{}
 		return err
 	}
-	own, _ := s.Tx.Own()
+	own, err := s.TakesPart() // else nobody would ever tell it of them
+	if err != nil {
+		return err
+	}
 	d.At, d.When, d.Unknown, d.Same = app.Instant(at, s.Zone), s.Earlier(at), tags, false
 	for _, tag := range tags {
 		if err := s.Write.PutPact(register.Pact{

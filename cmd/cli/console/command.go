@@ -12,6 +12,7 @@ import (
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
 	"rindkeep/cmd/app/makes"
+	"rindkeep/cmd/app/sites"
 	"rindkeep/cmd/words"
 )
 
@@ -206,7 +207,7 @@ func AskedAgain[R any](c *Console, act func(sure bool) (R, error)) (R, error) {
 	}
 	why := app.AsRefusal(err).Why
 	switch full := why.(type) {
-	case app.LiftsSafety, app.LeavesLaw, makes.TestAwaited:
+	case app.LiftsSafety, app.LeavesLaw, makes.TestAwaited, sites.LeavesOthers:
 	case makes.Overfull:
 		why = makes.PutThere(full)
 	case makes.Delivered:

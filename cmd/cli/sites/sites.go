@@ -40,7 +40,7 @@ Each site has a whole book of its own and works without the others. They exchang
 they wrote in signed bundles: over a folder (a stick, a shared drive) or NATS servers.
 See rindkeep help sites. The site's key is in BOOK.sites, beside the book and not in it.`
 	cmd.AddCommand(foundCmd(c), inviteCmd(c), joinCmd(c), viaCmd(c), exchangeCmd(c), receiveCmd(c),
-		settleCmd(c), revokeCmd(c))
+		settleCmd(c), revokeCmd(c), leaveCmd(c))
 	return cmd
 }
 
@@ -51,11 +51,15 @@ func list(c *console.Console, l sites.Listed) {
 		note := ""
 		switch {
 		case m.Own:
-			note = "this site"
+			if note = "this site"; m.State == sites.Left {
+				note += ", left " + minute(m.Left)
+			}
 		case m.State == sites.Invited:
 			note = "invited until " + minute(m.Until)
 		case m.State == sites.Revoked:
 			note = "revoked " + minute(m.Revoked)
+		case m.State == sites.Left:
+			note = "left " + minute(m.Left)
 		}
 		t.Add(text.Safe(m.Name), fmt.Sprint(m.Links), minute(m.Newest), minute(m.Taken), note)
 	}
@@ -224,6 +228,32 @@ rindkeep sites invite south          then its book can be made again`, console.E
 			})
 		})
 	cmd.Flags().StringVar(&q.Why, "why", "", "reason, `TEXT`")
+	return cmd
+}
+
+func leaveCmd(c *console.Console) *cobra.Command {
+	var q sites.LeaveQuery
+	cmd := c.NowCmd("leave", "Leave the other sites, and go on with this book alone", `
+rindkeep sites leave --sure
+rindkeep sites leave --sure --unsent     although the others can't be reached`, console.NoArgs,
+		func(*cobra.Command, []string) error {
+			d, err := console.Surely(c, sites.Leave, &q, &q.Sure)
+			return console.Done(c, d, err, func(c *console.Console, d sites.Departed) {
+				c.Print("%s has left the other sites; this book goes on alone\n", text.Safe(d.Site))
+				if d.Unsent > 0 {
+					c.Warn("the others lack %s; rindkeep sites leave sends them when they can be reached again",
+						text.Count(int(d.Unsent), "change"))
+				}
+			})
+		})
+	cmd.Long = cmd.Short + `.
+
+It sends what the others lack first. They keep all of it, and take nothing that this book
+writes later. This book keeps what it has of them. To come back, the first site invites it
+again, and it joins with that invitation: what was written meanwhile goes to the others then.`
+	cmd.Flags().StringVar(&q.Why, "why", "", "reason, `TEXT`")
+	cmd.Flags().BoolVar(&q.Sure, "sure", false, "leave without being asked")
+	cmd.Flags().BoolVar(&q.Unsent, "unsent", false, "leave although not all changes can be sent")
 	return cmd
 }
 
