@@ -40,7 +40,15 @@ func init() {
 	})
 }
 
-// deed says what an entry records, before and behind the wheels it is of.
+// deedOf says what was recorded, before and behind the wheels it is of.
+func deedOf(d *wheels.Recorded) (done, how string) {
+	if d.Came {
+		return "received", " at " + string(d.Entry.Place)
+	}
+	return deed(d.Entry)
+}
+
+// deed is deedOf, of an entry alone.
 func deed(e wheel.Entry) (done, how string) {
 	switch e.Kind {
 	case wheel.Moved:
@@ -73,7 +81,7 @@ func deed(e wheel.Entry) (done, how string) {
 
 // FillRecorded puts what was recorded of wheels into words.
 func (p Printer) FillRecorded(d *wheels.Recorded) {
-	done, how := deed(d.Entry)
+	done, how := deedOf(d)
 	d.What = strings.TrimSuffix(done, " of") + how
 	d.Remarks = append(append([]string{}, p.All(d.Notes)...), p.All(d.Duties)...)
 }
@@ -96,7 +104,7 @@ func (p Printer) Recorded(d wheels.Recorded) string {
 	case d.Entry.Kind == wheel.Tagged:
 		return tags + " is now " + d.Entry.Tag + p.When(d.When)
 	}
-	done, how := deed(d.Entry)
+	done, how := deedOf(&d)
 	return done + " " + count(len(d.Wheels), "wheel") + how + p.When(d.When) + ": " + tags
 }
 

@@ -60,6 +60,7 @@ func Receive(ctx context.Context, a *app.App, c app.Caller, q NewPlace) (d app.D
 		if len(known) > 0 {
 			q.What = known
 			d, err = record(s, known, like, q.move(in))
+			d.Came = true
 		} else {
 			d = Recorded{Schema: app.Schema("recorded"), Entry: like, Wheels: []string{}}
 		}

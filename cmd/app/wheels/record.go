@@ -30,6 +30,7 @@ type Recorded struct {
 	When   time.Time   `json:"-"` // in the book's zone; zero: now
 	Notes  reason.List `json:"-"` // what the writer may want to know
 	Duties reason.List `json:"-"` // what food laws ask of wheels that were sent
+	Came   bool        `json:"-"` // from another site
 }
 
 // each records one entry for every wheel named. fill completes the entry of a wheel;
