@@ -35,7 +35,7 @@ type App struct {
 	Person string           // who acts where neither the caller nor the book says; may be ""
 	Log    zerolog.Logger   // what is being done, for --verbose
 
-	Opened func(store.Settings)     // told of each book that is opened, where set
+	Opened func(*store.ReadTx)      // told of each book that is opened, where set
 	Harmed func([]bookfile.Finding) // told what couldn't be read and was left out, where set
 
 	Backups  bool                 // it makes backups of the book by itself
@@ -256,7 +256,7 @@ func snapshotOf(b *store.Book) (*store.Book, error) {
 func (a *App) session(ctx context.Context, tx *store.ReadTx, c Caller) (*Session, error) {
 	set := tx.Settings()
 	if a.Opened != nil {
-		a.Opened(set)
+		a.Opened(tx)
 	}
 	zone := tx.Zone()
 	now := a.Now().UTC().Truncate(time.Millisecond)

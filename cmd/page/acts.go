@@ -73,6 +73,9 @@ var acts = []act{
 		wheelsField, whatField, {"place", asText, true, "room/rack/shelf"}, noteField,
 		{"sure", asTruth, false, "move them although they don't fit there, after a refusal with sure"},
 	}, command: "wheel move", do: saveMove},
+	{name: "tag", about: "give a wheel another tag", fields: []field{
+		{"wheel", asText, true, "its tag until now"}, {"tag", asText, true, "the new one"},
+	}, command: "wheel tag", do: saveTag},
 	{name: "note", about: "add a note to a wheel or a lot", fields: []field{
 		{"wheel", asText, false, "its tag"}, {"lot", asText, false, "the lot's code; instead of wheel"},
 		{"text", asText, true, "the note"}, {"photo", asPhoto, false, "a photo to go with it, at most 700 kB"},
@@ -202,6 +205,14 @@ var acts = []act{
 		{"name", asText, true, "the customer's name"}, {"contact", asText, false, "phone, email or a person"},
 		{"address", asText, false, "postal address"}, noteField,
 	}, command: "customer new", do: saveCustomer},
+	{name: "sites-receive", about: "record that wheels came from another site", fields: []field{
+		{"wheels", asList, true, "tags on the wheels, whether their data has come or not"},
+		{"place", asText, true, "room/rack/shelf"}, noteField,
+	}, command: "sites receive", do: saveReceived},
+	{name: "sites-settle", about: "settle what sites disagree about", fields: []field{
+		{"code", asText, true, "its code, as sites lists it"},
+		{"other", asTruth, false, "have the record count that doesn't now"}, {"why", asText, false, "the reason"},
+	}, command: "sites settle", do: saveSettled},
 }
 
 // makeFields are the fields of what the book says of a make as a whole.

@@ -158,8 +158,7 @@ func TestWhatIsSentIsWhatIsRecorded(t *testing.T) {
 		t.Fatal(err)
 	}
 	tried := map[string]bool{"did": true, "skip": true, "air": true, "customer": true, "strike": true, "release": true,
-		"import": true,
-		"result": true}
+		"import": true, "result": true, "sites-receive": true, "sites-settle": true} // elsewhere
 	for _, c := range []struct {
 		name, act, body string
 		want            map[string]any
@@ -192,6 +191,8 @@ func TestWhatIsSentIsWhatIsRecorded(t *testing.T) {
 			map[string]any{"schema": "rindkeep/coat/1", "coat": "wax", "coat_g": 43.0}},
 		{"a move", "move", `{"wheels":["a"],"place":"cellar/B/1"}`,
 			map[string]any{"schema": "rindkeep/recorded/1", "what": "moved to cellar/B/1", "wheels.0": "a"}},
+		{"a tag", "tag", `{"wheel":"a","tag":"b"}`,
+			map[string]any{"schema": "rindkeep/recorded/1", "what": "tagged b", "wheels.0": "a"}},
 		{"a note", "note", `{"wheel":"a","text":"--x"}`, map[string]any{"what": "noted on", "wheels.0": "a"}},
 		{"a note with a photo", "note", `{"wheel":"a","text":"x","photo":"` + photo() + `"}`,
 			map[string]any{"wheels.0": "a"}},

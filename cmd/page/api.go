@@ -61,6 +61,7 @@ var documents = []document{
 		append([]string{"most"}, narrowing...), true, listHeld},
 	{"customers", "the customers", nil, false, listCustomers},
 	{"customers/{name}", "one customer", nil, false, showCustomer},
+	{"sites", "the sites that share the book, what is on the way and what they disagree about", nil, false, listSites},
 	{"varieties", "the kinds of cheese", nil, false, listVarieties},
 	{"plans", "the rind plans", nil, false, listPlans},
 	{

@@ -51,6 +51,7 @@ func (s *Server) deskRoutes(m *http.ServeMux) {
 	m.HandleFunc("GET /customers", s.page(customersPage))
 	m.HandleFunc("GET /find", patient(s.page(foundPage)))
 	m.HandleFunc("GET /log", patient(s.page(logPage)))
+	m.HandleFunc("GET /sites", s.page(sitesPage))
 	m.HandleFunc("GET /print", s.page(printPage))
 	m.HandleFunc("GET /print/today.pdf", s.file(pdf, "today.pdf", daySheet))
 	m.HandleFunc("GET /print/labels.pdf", s.file(pdf, "labels.pdf", labelSheet))

@@ -9,6 +9,8 @@ import (
 	"strings"
 	"testing"
 
+	"rindkeep/cmd/app"
+	"rindkeep/cmd/app/sites"
 	"rindkeep/cmd/page/access"
 )
 
@@ -177,6 +179,10 @@ func TestEveryDocumentIsReadAndChangesNothing(t *testing.T) {
 	st := newStage(t)
 	if r := st.do("POST", "/api/customer", isJSON, `{"name":"Shop"}`); r.StatusCode != 200 {
 		t.Fatal(saidBy(t, r))
+	}
+	shared := sites.FoundQuery{Name: "north"}
+	if _, err := sites.Found(t.Context(), st.server.opt.App, app.Caller{}, shared); err != nil {
+		t.Fatal(err)
 	}
 	before, err := os.ReadFile(st.book)
 	if err != nil {

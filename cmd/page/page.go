@@ -51,7 +51,7 @@ type Server struct {
 	tries     *access.Tries
 	guesses   *access.Turns
 	pause     func(context.Context, time.Duration) error
-	units     bookUnits
+	says      bookSays
 	health    health
 	wasClosed atomic.Bool
 }
@@ -74,10 +74,10 @@ func newServer(o Options, lim limits) (*Server, error) {
 		pause: pauseFor}
 	if o.Rev != nil {
 		a, was := *o.App, o.App.Opened
-		a.Opened = func(set store.Settings) {
-			s.units.opened(set, o.Rev)
+		a.Opened = func(tx *store.ReadTx) {
+			s.says.opened(tx, o.Rev)
 			if was != nil {
-				was(set)
+				was(tx)
 			}
 		}
 		s.opt.App = &a

@@ -66,16 +66,18 @@ type View struct {
 	Status   int    // 0: 200
 	Part     string // a template of it, instead of the whole page
 
-	Title string // of the document
-	Here  string // which part of the page this is: round, wheels, rooms, ...
-	Who   string // who is logged in; "" where nobody needs to be
-	Reads bool   // the reader may look and not write
-	Rev   uint64 // revision of the book the page was made from, as /live counts
-	Back  string // the page's own address, to come back to
-	Now   int64  // the server's time, Unix ms: a phone's clock may be off
-	Other string // the units that may be chosen instead
-	Saved string // when the book was last backed up
-	Body  any    // what the page's own template shows
+	Title  string // of the document
+	Here   string // which part of the page this is: round, wheels, rooms, ...
+	Who    string // who is logged in; "" where nobody needs to be
+	Reads  bool   // the reader may look and not write
+	Rev    uint64 // revision of the book the page was made from, as /live counts
+	Back   string // the page's own address, to come back to
+	Now    int64  // the server's time, Unix ms: a phone's clock may be off
+	Other  string // the units that may be chosen instead
+	Saved  string // when the book was last backed up
+	Shared bool   // several sites share the book
+	Waits  string // what of them waits for somebody here
+	Body   any    // what the page's own template shows
 }
 
 // show renders a page whole before it sends any of it.
@@ -96,8 +98,13 @@ func (s *Server) show(w http.ResponseWriter, r *http.Request, status int, name s
 	if units == quantity.Imperial {
 		v.Other = string(quantity.Metric)
 	}
-	if s.opt.Backup != nil && v.Here != "login" && v.Here != "refused" {
-		v.Saved = s.opt.Backup()
+	if v.Here != "login" && v.Here != "refused" {
+		if s.opt.Backup != nil {
+			v.Saved = s.opt.Backup()
+		}
+		if v.Shared = s.shared(); v.Shared {
+			v.Waits = waits(s.callOf(r))
+		}
 	}
 	var b bytes.Buffer
 	if err := t.ExecuteTemplate(&b, cmp.Or(v.Part, "frame.html"), v); err != nil {

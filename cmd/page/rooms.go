@@ -8,6 +8,7 @@ import (
 	"strconv"
 	"strings"
 
+	"rindkeep/cave"
 	"rindkeep/cave/quantity"
 	"rindkeep/cmd/app"
 	"rindkeep/cmd/app/rooms"
@@ -186,10 +187,13 @@ func roomNames(c *call) (out []string) {
 // mostPlaces is how many places a field offers.
 const mostPlaces = 400
 
-// places are the shelves of all rooms, for a field to offer.
+// places are the shelves of the rooms of this site, for a field to offer.
 func places(c *call) (out []string) {
 	d, _ := rooms.All(c.ctx, c.app, c.caller)
 	for _, m := range d.Rooms {
+		if cave.Place(m.Name).Site() != "" {
+			continue
+		}
 		out = append(out, m.Name)
 		for _, k := range m.Racks {
 			for n := 1; n <= k.Shelves && len(out) < mostPlaces; n++ {

@@ -13,11 +13,12 @@ import (
 // unitsCookie keeps the units a browser's person chose to read.
 const unitsCookie = "rindkeep-units"
 
-// bookUnits remembers the units a book is read in where its reader chose none.
-type bookUnits struct {
-	mu    sync.Mutex
-	rev   uint64 // of the book they were read from
-	units quantity.Units
+// bookSays remembers what every page needs to know of the book.
+type bookSays struct {
+	mu     sync.Mutex
+	rev    uint64         // of the book it was read from
+	units  quantity.Units // it's read in where its reader chose none
+	shared bool           // several sites share it
 }
 
 // unitsOf are the units in which who asks reads figures, and types bare numbers.
@@ -27,7 +28,7 @@ func (s *Server) unitsOf(r *http.Request) quantity.Units {
 			return u
 		}
 	}
-	b := &s.units
+	b := &s.says
 	b.mu.Lock()
 	units, of := b.units, b.rev
 	b.mu.Unlock()
@@ -46,25 +47,33 @@ func (s *Server) unitsOf(r *http.Request) quantity.Units {
 
 // likelyUnits are unitsOf as the book was when it was last opened, without opening it.
 func (s *Server) likelyUnits(r *http.Request) quantity.Units {
-	s.units.mu.Lock()
-	units := s.units.units
-	s.units.mu.Unlock()
+	s.says.mu.Lock()
+	units := s.says.units
+	s.says.mu.Unlock()
 	if _, err := r.Cookie(unitsCookie); err == nil || units == "" {
 		return s.unitsOf(r)
 	}
 	return units
 }
 
-// opened notes the units of a book that was opened just now, and still is.
-func (b *bookUnits) opened(set store.Settings, rev func() (uint64, error)) {
-	u, err := quantity.ParseUnits(set.Units)
+// shared says whether several sites share the book, as it was when it was last opened.
+func (s *Server) shared() bool {
+	s.says.mu.Lock()
+	defer s.says.mu.Unlock()
+	return s.says.shared
+}
+
+// opened notes what a book says that was opened just now, and still is.
+func (b *bookSays) opened(tx *store.ReadTx, rev func() (uint64, error)) {
+	_, shared := tx.Own()
+	u, err := quantity.ParseUnits(tx.Settings().Units)
 	if err != nil {
 		u = quantity.Metric
 	}
 	if n, err := rev(); err == nil {
 		b.mu.Lock()
 		defer b.mu.Unlock()
-		b.units, b.rev = u, n
+		b.units, b.shared, b.rev = u, shared, n
 	}
 }
 

@@ -233,7 +233,7 @@ func wheelPageOf(c *call) (View, error) {
 		d.Tastings = tastingsOf(c, d.Tag).Tastings
 	}
 	if personOf(c.r).Role != access.Reader && d.Gone == nil {
-		d.Places, d.Customers = places(c), customerNames(c)
+		d.Places, d.Customers = append(places(c), otherSites(c)...), customerNames(c)
 	}
 	for _, x := range d.Due {
 		d.Wants = cmp.Or(d.Wants, x.Coat)

@@ -25,6 +25,11 @@ func saveMove(c *call, v values) (any, error) {
 	return record(c, nil, wheels.Move, q, c.words().FillRecorded)
 }
 
+func saveTag(c *call, v values) (any, error) {
+	q := wheels.NewTag{Wheel: v.text("wheel"), Tag: v.text("tag"), Sure: v.truth("sure")}
+	return record(c, nil, wheels.Tag, q, c.words().FillRecorded)
+}
+
 // because records something of wheels for a reason.
 func because(act app.Deed[wheels.Because, wheels.Recorded]) func(*call, values) (any, error) {
 	return func(c *call, v values) (any, error) {

@@ -19,18 +19,39 @@ func (p Printer) FillSites(l *sites.Listed) {
 	}
 }
 
+// FillSettled fills in what was settled.
+func (p Printer) FillSettled(d *sites.Settled) { d.Of.Text = p.Disagreement(d.Of) }
+
+// Waiting says what of the sites that share a book waits for somebody here; "" for nothing.
+func Waiting(l sites.Listed) string {
+	var out []string
+	here := 0
+	for _, t := range l.OnTheWay {
+		if t.Here {
+			here++
+		}
+	}
+	if here > 0 {
+		out = append(out, text.Count(here, "wheel")+" on the way here")
+	}
+	if n := len(l.Disagreements); n > 0 {
+		out = append(out, text.Count(n, "disagreement")+" between sites to settle")
+	}
+	return strings.Join(out, ", ")
+}
+
 // Disagreement says what sites disagree about, and what counts.
 func (p Printer) Disagreement(d sites.Disagreement) string {
 	of, name := d.Of, text.Safe(d.Name)
 	stands, other := bySite(d.Stands), bySite(d.Other)
 	switch of.Kind {
 	case disagree.Replaced:
-		return fmt.Sprintf("%s %s was changed at two sites that hadn't heard of each other: %s counts, and %s doesn't",
-			d.Thing, name, stands, other)
+		return fmt.Sprintf("%s %s was changed at two sites that hadn't heard of each other: %s%s counts, and %s%s doesn't",
+			d.Thing, name, stands, says(d.Stands), other, says(d.Other))
 	case disagree.SameIdentity:
 		if d.Thing == "entry" {
 			return fmt.Sprintf("one entry of %s came with two contents: %s counts, and %s doesn't", name,
-				p.entered(of.Stands.Entry, d.Stands), p.entered(of.Other.Entry, d.Other))
+				p.EntryAt(of.Stands.Entry, d.Stands), p.EntryAt(of.Other.Entry, d.Other))
 		}
 		return fmt.Sprintf("%s %s came with two contents: the one that was written first counts", d.Thing, name)
 	case disagree.SameName:
@@ -59,7 +80,7 @@ func (p Printer) Disagreement(d sites.Disagreement) string {
 // clash says what can't both be so of a wheel.
 func (p Printer) clash(d sites.Disagreement) string {
 	name := text.Safe(d.Name)
-	first, second := p.entered(d.Of.Other.Entry, d.Other), p.entered(d.Of.Stands.Entry, d.Stands)
+	first, second := p.EntryAt(d.Of.Other.Entry, d.Other), p.EntryAt(d.Of.Stands.Entry, d.Stands)
 	switch wheel.ClashKind(d.Kind) {
 	case wheel.LeftTwice:
 		return fmt.Sprintf("%s left twice: %s, and %s", name, first, second)
@@ -70,8 +91,8 @@ func (p Printer) clash(d sites.Disagreement) string {
 		cmp.Or(text.Safe(d.Of.Other.Site), "this site"))
 }
 
-// entered says what was recorded of a wheel, when and by whom, and its code.
-func (p Printer) entered(e wheel.Entry, s *sites.Side) string {
+// EntryAt says what was recorded of a wheel, when and by whom, and its code.
+func (p Printer) EntryAt(e wheel.Entry, s *sites.Side) string {
 	if s == nil || s.At == nil {
 		return "nothing"
 	}
@@ -85,6 +106,28 @@ func (p Printer) entered(e wheel.Entry, s *sites.Side) string {
 	}
 	return fmt.Sprintf("%s on %s%s (%s)", strings.Join(what, " "), Minute(*s.At), by, e.Mark())
 }
+
+// says is what a side says that the other doesn't, in brackets; "" where that isn't known.
+func says(s *sites.Side) string {
+	if s == nil || len(s.Says) == 0 {
+		return ""
+	}
+	var out []string
+	for i, f := range s.Says {
+		switch {
+		case i == mostSaid:
+			return " (" + strings.Join(append(out, "…"), "; ") + ")"
+		case f.Value == "":
+			out = append(out, "no "+text.Safe(f.Name))
+		default:
+			out = append(out, strings.TrimSpace(text.Safe(f.Name)+" "+text.Safe(f.Value)))
+		}
+	}
+	return " (" + strings.Join(out, "; ") + ")"
+}
+
+// mostSaid is how many parts of a record are shown: our choice.
+const mostSaid = 4
 
 func bySite(s *sites.Side) string {
 	if s == nil || s.Site == nil {

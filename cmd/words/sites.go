@@ -127,6 +127,18 @@ func (p Printer) Exchange(place string, s carrier.State, now time.Time) string {
 	return fmt.Sprintf("All exchanged with other sites over %s, %s ago", text.Safe(place), lasting(now.Sub(s.Last)))
 }
 
+// Since is about how long it is since an instant of a document; "" where that isn't known.
+func Since(instant *string, now time.Time) string {
+	if instant == nil {
+		return ""
+	}
+	t, err := time.Parse(time.RFC3339, *instant)
+	if err != nil {
+		return ""
+	}
+	return lasting(now.Sub(t))
+}
+
 // lasting is about how long something took.
 func lasting(d time.Duration) string {
 	switch {

@@ -39,6 +39,8 @@ type Side struct {
 	At    *string `json:"at"`
 	Name  *string `json:"name"`  // of a wheel or lot, where two have one
 	Entry *string `json:"entry"` // its code, of what was recorded of a wheel
+
+	Says []disagree.Field `json:"says"` // what the other doesn't, of a record that two sites wrote
 }
 
 // Traveller is a wheel on its way to another site.
@@ -70,20 +72,25 @@ func disagreements(s *app.Session) (open []Disagreement, early []Early, err erro
 			})
 			continue
 		}
-		open = append(open, Disagreement{
-			Code: wheel.MarkOf(d.ID), Kind: string(d.Kind), Thing: string(d.Thing), Name: d.Name,
-			Stands: side(s, d.Stands), Other: side(s, d.Other), Swaps: d.Kind == disagree.Replaced,
-			Ahead: d.Ahead.Round(time.Minute).Minutes(), Of: d,
-		})
+		open = append(open, disagreement(s, d))
 	}
 	return open, early, err
 }
 
-func side(s *app.Session, x disagree.Side) *Side {
+func disagreement(s *app.Session, d disagree.Disagreement) Disagreement {
+	stands, other := d.Differ()
+	return Disagreement{
+		Code: wheel.MarkOf(d.ID), Kind: string(d.Kind), Thing: string(d.Thing), Name: d.Name,
+		Stands: side(s, d.Stands, stands), Other: side(s, d.Other, other), Swaps: d.Kind == disagree.Replaced,
+		Ahead: d.Ahead.Round(time.Minute).Minutes(), Of: d,
+	}
+}
+
+func side(s *app.Session, x disagree.Side, says []disagree.Field) *Side {
 	if x.At.IsZero() && x.Name == "" && x.Site == "" {
 		return nil
 	}
-	var out Side
+	out := Side{Says: slices.Concat([]disagree.Field{}, says)}
 	known := func(text string) *string {
 		if text == "" {
 			return nil
@@ -181,10 +188,7 @@ func Settle(ctx context.Context, a *app.App, c app.Caller, q SettleQuery) (app.D
 				return d, err
 			}
 		}
-		d = Settled{Schema: app.Schema("site-settle"), Other: q.Other, Of: Disagreement{
-			Code: wheel.MarkOf(of.ID), Kind: string(of.Kind), Thing: string(of.Thing), Name: of.Name,
-			Stands: side(s, of.Stands), Other: side(s, of.Other), Of: of,
-		}}
+		d = Settled{Schema: app.Schema("site-settle"), Other: q.Other, Of: disagreement(s, of)}
 		return d, s.Write.PutPact(register.Pact{
 			ID: s.NextID(), Kind: register.Settled, Site: own.Site, From: own.Site, Of: of.ID, Why: q.Why,
 			Written: s.Time, By: s.Who,

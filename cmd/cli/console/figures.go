@@ -169,7 +169,8 @@ func (c *Console) ReaderUnits() quantity.Units {
 func (c *Console) UseUnits(u quantity.Units) { c.Units, c.Words.Units, c.unitsKnown = u, u, true }
 
 // bookOpened takes the zone of the book, and its units where the reader chose none.
-func (c *Console) bookOpened(set store.Settings) {
+func (c *Console) bookOpened(tx *store.ReadTx) {
+	set := tx.Settings()
 	if zone, err := time.LoadLocation(set.Zone); err == nil {
 		c.Words.Zone = zone
 	}

@@ -266,8 +266,9 @@ rindkeep sites settle 3fa2c1 --other    have the record count that doesn't now`,
 		func(_ *cobra.Command, args []string) error {
 			q.Code = args[0]
 			d, err := sites.Settle(c.Ctx, c.App, c.Caller(), q)
+			c.Words.FillSettled(&d.Result)
 			return console.Done(c, d, err, func(c *console.Console, d sites.Settled) {
-				c.Print("settled: %s\n", c.Words.Disagreement(d.Of))
+				c.Print("settled: %s\n", d.Of.Text)
 				if d.Other {
 					c.Print("from now on the other counts\n")
 				}

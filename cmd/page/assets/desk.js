@@ -38,6 +38,8 @@ function sent(form) {
     if (f.dataset.kind === "truth") {
       if (!f.checked) continue;
       v = true;
+    } else if (f.dataset.kind === "each") {
+      v = [...(out[f.name] ?? []), ...(f.checked ? [f.value] : [])];
     } else {
       const words = f.value.trim(), corrects = form.dataset.only === "changed" && f.type !== "hidden";
       if (corrects ? words === before(f).trim() : words === "") continue;
@@ -174,7 +176,8 @@ function told(form, act, doc) {
   if (doc.no_change) return ["no change: already recorded"];
   if (doc.said) return doc.said;
   if (act === "make" && doc.make) return [`lot ${doc.make.lot} saved, ${doc.wheels.length} wheels`];
-  if (doc.wheels?.length) return [`${form.dataset.said}: ${doc.wheels.join(", ")}`];
+  const tags = [...(doc.wheels ?? []), ...(doc.without_data ?? [])];
+  if (tags.length) return [`${form.dataset.said}: ${tags.join(", ")}`];
   return [form.dataset.said];
 }
 
