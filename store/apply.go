@@ -45,7 +45,7 @@ func (t *WriteTx) apply(j *derive.Update, d *derive.Outcome) (r retag, err error
 	t.putTasks(j, d, old)
 	switch {
 	case d.Outlook != nil:
-		if v := derive.EncodeOutlook(*d.Outlook); !bytes.Equal(t.tab.Get(layout.Outlooks, id[:]), v) {
+		if v := d.EncodeOutlook(); !bytes.Equal(t.tab.Get(layout.Outlooks, id[:]), v) {
 			t.tab.Put(layout.Outlooks, id[:], v)
 		}
 	case !now.Gated && old.Gated:

@@ -385,7 +385,7 @@ func (k *checker) compare(j *derive.Update) error {
 			k.index(layout.Twins, clashKey(s.Wheel), layout.Plain, of)
 		}
 		if d.Outlook != nil {
-			k.index(layout.Outlooks, s.Wheel[:], derive.EncodeOutlook(*d.Outlook), of)
+			k.index(layout.Outlooks, s.Wheel[:], d.EncodeOutlook(), of)
 		}
 	}
 	for i := range j.Curves {

@@ -8,6 +8,7 @@ import (
 	"github.com/google/uuid"
 
 	"rindkeep/store/derive"
+	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 	"rindkeep/store/refusal"
 	"rindkeep/wheel"
@@ -70,12 +71,12 @@ func (t *ReadTx) readFile(id uuid.UUID, mk wheel.Make, before time.Time) (*deriv
 	return f, nil
 }
 
-// makeCase fills in a wheel's case, its sisters left out.
-func (t *ReadTx) makeCase(f *derive.Wheel, v variety.Variety, law holdrule.Set, before time.Time) error {
+// makeCase fills in a wheel's case, its sisters and the laws it follows left out.
+func (t *ReadTx) makeCase(f *derive.Wheel, v variety.Variety, before time.Time) error {
 	if f.Own != nil {
 		return nil
 	}
-	c := verdict.Case{Life: f.Life, Variety: v, Gate: verdict.DefaultGate(), Loc: t.Zone(), Law: law}
+	c := verdict.Case{Life: f.Life, Variety: v, Gate: verdict.DefaultGate(), Loc: t.Zone()}
 	if f.Plan != nil {
 		c.Gate = f.Plan.Gate
 	}
@@ -91,13 +92,23 @@ func (t *ReadTx) makeCase(f *derive.Wheel, v variety.Variety, law holdrule.Set, 
 	}
 	rooms := t.RoomsBefore(before)
 	c.Air, c.HygrometerSD = c.Spans(c.Until, rooms)
-	if c.CountsWarm() {
-		c.Kept = verdict.KeptIn(f.Life, v, rooms)
-	}
 	if rooms.Err == nil {
-		f.Own = &c
+		f.Own, f.Told = &c, derive.DecodeTold(t.tab.Get(layout.Outlooks, f.Life.Wheel.ID[:]))
 	}
 	return rooms.Err
+}
+
+// lawful is a case with the laws of its make.
+func (t *ReadTx) lawful(c verdict.Case, before time.Time) (verdict.Case, error) {
+	law, err := t.LawOf(c.Life.Make, c.Variety, before)
+	if err != nil {
+		return verdict.Case{}, err
+	}
+	if c.Law = law; !c.CountsWarm() {
+		return c, nil
+	}
+	c, err = t.Follow(c, law, before)
+	return c, t.harm(c.Life.Wheel.ID, err)
 }
 
 // Follow has a case follow other laws, by the air that the book knew of up to an
@@ -119,9 +130,6 @@ func (t *ReadTx) readLot(mk uuid.UUID, before time.Time) (*derive.Lot, error) {
 	}
 	l := &derive.Lot{Make: m}
 	if l.Variety, err = t.VarietyOf(m); err != nil {
-		return nil, err
-	}
-	if l.Law, err = t.LawOf(m, l.Variety, before); err != nil {
 		return nil, err
 	}
 	ids, err := t.wheelIDs(mk)
@@ -146,7 +154,7 @@ func (t *ReadTx) readLot(mk uuid.UUID, before time.Time) (*derive.Lot, error) {
 func (t *ReadTx) fill(l *derive.Lot, before time.Time, asks func(*derive.Wheel) bool) error {
 	for _, f := range l.Wheels {
 		if f.Life.Chain.Weighings() > 0 || asks(f) {
-			err := t.harm(f.Life.Wheel.ID, t.makeCase(f, l.Variety, l.Law, before))
+			err := t.harm(f.Life.Wheel.ID, t.makeCase(f, l.Variety, before))
 			if err != nil && (asks(f) || !t.leftOut(err)) {
 				return err
 			}
@@ -177,7 +185,7 @@ func (t *ReadTx) CaseBefore(id uuid.UUID, before time.Time) (verdict.Case, error
 	}
 	key := lotKey{w.Make, before.UnixMilli()}
 	l := t.lots[key]
-	if l == nil {
+	if l == nil || !l.Has(id) { // those of a lot that was settled aren't all there
 		if l, err = t.readLot(w.Make, before); err != nil {
 			return verdict.Case{}, err
 		}
@@ -193,7 +201,7 @@ func (t *ReadTx) CaseBefore(id uuid.UUID, before time.Time) (verdict.Case, error
 		if err := t.fill(l, before, func(o *derive.Wheel) bool { return o == f }); err != nil {
 			return verdict.Case{}, err
 		}
-		return l.CaseOf(f), nil
+		return t.lawful(l.CaseOf(f), before)
 	}
 	_, err = t.fileOf(id, l.Make, before)
 	return verdict.Case{}, cmp.Or(err, t.tab.Damaged(nil, "lot", l.Make.Lot))
@@ -236,12 +244,8 @@ func (t *ReadTx) CaseAlone(id uuid.UUID) (verdict.Case, error) {
 	if err != nil {
 		return verdict.Case{}, err
 	}
-	law, err := t.LawOf(m, v, pack.MaxTime)
-	if err != nil {
+	if err := t.harm(id, t.makeCase(f, v, pack.MaxTime)); err != nil {
 		return verdict.Case{}, err
 	}
-	if err := t.harm(id, t.makeCase(f, v, law, pack.MaxTime)); err != nil {
-		return verdict.Case{}, err
-	}
-	return f.Own.Alone(), nil
+	return t.lawful(f.Own.Alone(), pack.MaxTime)
 }

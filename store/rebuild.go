@@ -24,7 +24,7 @@ import (
 
 // derivationVersion is raised whenever the derived records would come out
 // otherwise from the same facts.
-const derivationVersion = "16"
+const derivationVersion = "17"
 
 // derivation names what the derived records were made by: the rules, the drying model,
 // the plans and varieties inside the program, and the newest reason the index may

@@ -46,6 +46,9 @@ func (t *WriteTx) settle() error {
 	err = t.inParallel(makes, func(mk uuid.UUID) (*derive.Update, error) {
 		return t.lotUpdateOf(mk, byMake[mk], func(id uuid.UUID) touch { return t.dirty[id] }, false)
 	}, func(j *derive.Update) error {
+		if len(t.lots) < 16 && len(j.Lot.Wheels) > 0 { // a weight is judged by what it was derived from
+			t.lots[lotKey{j.Lot.Make.ID, pack.MaxTime.UnixMilli()}] = j.Lot
+		}
 		for i := range j.Out {
 			r, err := t.apply(j, &j.Out[i])
 			if err != nil {
@@ -155,7 +158,8 @@ func (t *WriteTx) touchAir() error {
 }
 
 // lotUpdateOf reads what deriving the wheels of a lot needs. Only an outlook needs more
-// than the wheel's own entries. Curves are found again where nothing changed, if that's asked.
+// than the wheel's own entries. Curves, and what sisters say, are found again where nothing
+// changed, if that's asked.
 func (t *ReadTx) lotUpdateOf(mk uuid.UUID, ids []uuid.UUID, stale func(uuid.UUID) touch,
 	again bool) (*derive.Update, error) {
 	m, err := t.MakeFromLog(mk)
@@ -185,7 +189,13 @@ func (t *ReadTx) lotUpdateOf(mk uuid.UUID, ids []uuid.UUID, stale func(uuid.UUID
 	if !gate && !sisters {
 		return j, nil
 	}
-	return j, t.sisters(j, stale)
+	err = t.sisters(j, stale)
+	for _, f := range j.Lot.Wheels {
+		if again {
+			f.Told = nil
+		}
+	}
+	return j, err
 }
 
 // together is how many wheels are derived at once, or a few more where their lot has more.

@@ -99,7 +99,7 @@ func (s *sisters) tell(changed func(i int) bool) (all bool, err error) {
 			s.files[i], err = s.t.fileOf(s.ids[i], l.Make, pack.MaxTime)
 		}
 		if err == nil {
-			err = s.t.harm(s.ids[i], s.t.makeCase(s.files[i], l.Variety, l.Law, pack.MaxTime))
+			err = s.t.harm(s.ids[i], s.t.makeCase(s.files[i], l.Variety, pack.MaxTime))
 		}
 		if err == nil {
 			n++

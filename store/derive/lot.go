@@ -9,11 +9,12 @@ import (
 	"sync"
 	"time"
 
+	"github.com/google/uuid"
+
 	"rindkeep/cave/day"
 	"rindkeep/schedule"
 	"rindkeep/wheel"
 	"rindkeep/wheel/drying"
-	"rindkeep/wheel/holdrule"
 	"rindkeep/wheel/variety"
 	"rindkeep/wheel/verdict"
 )
@@ -23,14 +24,12 @@ import (
 type Lot struct {
 	Make    wheel.Make
 	Variety variety.Variety
-	Law     holdrule.Set
 	Wheels  []*Wheel
 	rank    sync.Once
 	ranked  []*Wheel       // by weighings
 	cases   []verdict.Case // theirs
 	ask     sync.Once
-	said    []drying.Evidence // of the wheels that byWeighings gives, where they say something
-	by      []*Wheel          // whose they are
+	tell    []*Wheel // those that byWeighings gives, where they say something
 }
 
 // Wheel is one wheel of a lot.
@@ -38,6 +37,7 @@ type Wheel struct {
 	Life    wheel.Life
 	Plan    *schedule.Plan // nil where it's unknown
 	Own     *verdict.Case  // without sisters; nil until made
+	Told    *Word          // what it says of its lot, as it's kept or was found; nil: neither
 	Zone    *time.Location
 	Entries int // how many were read
 }
@@ -90,6 +90,11 @@ func (l *Lot) sistersOf(f *Wheel) []verdict.Case {
 	return l.cases[:min(len(l.cases), most)]
 }
 
+// Has says whether a wheel is among those that were read.
+func (l *Lot) Has(wheel uuid.UUID) bool {
+	return slices.ContainsFunc(l.Wheels, func(f *Wheel) bool { return f.Life.Wheel.ID == wheel })
+}
+
 // CaseOf is the case of a wheel of the lot, its sisters with it. The cases must have been
 // made.
 func (l *Lot) CaseOf(f *Wheel) verdict.Case {
@@ -101,20 +106,47 @@ func (l *Lot) CaseOf(f *Wheel) verdict.Case {
 
 // saidTo is what those sisters say to a wheel; what each says is found once.
 func (l *Lot) saidTo(f *Wheel) []drying.Evidence {
-	l.ask.Do(func() {
-		for _, o := range l.byWeighings() {
-			if e, ok := o.Own.Says(); ok {
-				l.said, l.by = append(l.said, e), append(l.by, o)
-			}
-		}
-	})
-	out := []drying.Evidence{}
-	for i, e := range l.said {
-		if l.by[i] != f && len(out) < most {
-			out = append(out, e)
+	out := make([]drying.Evidence, 0, most)
+	for _, o := range l.telling() {
+		if o != f && len(out) < most {
+			out = append(out, o.Told.Says)
 		}
 	}
 	return out
+}
+
+// telling are the wheels of byWeighings that say something of the lot, each with Told.
+func (l *Lot) telling() []*Wheel {
+	l.ask.Do(func() {
+		for _, o := range l.byWeighings() {
+			if o.tells() {
+				l.tell = append(l.tell, o)
+			}
+		}
+	})
+	return l.tell
+}
+
+// Word is what a wheel's weights say of its lot, with a digest of all that this follows from.
+type Word struct {
+	Print uint64
+	Says  drying.Evidence
+}
+
+// tells finds what a wheel says of its lot, unless it's known.
+func (f *Wheel) tells() bool {
+	if f.Life.Chain.Weighings() < 2 {
+		return false
+	}
+	sum := f.Own.Print()
+	if f.Told != nil && f.Told.Print == sum {
+		return true
+	}
+	e, ok := f.Own.Says()
+	if f.Told = nil; ok {
+		f.Told = &Word{sum, e}
+	}
+	return ok
 }
 
 // byWeighings lists the weighed wheels with a case, most weighings first. The cases must

@@ -13,7 +13,7 @@ import (
 )
 
 // outlookVersion is the version byte of kept outlooks.
-const outlookVersion = 2
+const outlookVersion = 3
 
 // packOutlook packs the outlook of a wheel that waits for its coat: a bare one.
 func packOutlook(p *pack.Form, o *verdict.Outlook) {
@@ -107,16 +107,42 @@ func packMarks(p *pack.Form, marks *[]quantity.Estimate, n int) {
 func packShort(p *pack.Form, x *float64) {
 	var b [4]byte
 	binary.BigEndian.PutUint32(b[:], math.Float32bits(float32(*x)))
-	for i := range b {
-		p.Octet(&b[i])
-	}
+	p.Bytes(b[:])
 	*x = float64(math.Float32frombits(binary.BigEndian.Uint32(b[:])))
 }
 
-// EncodeOutlook packs the outlook of a wheel that waits for its coat.
-func EncodeOutlook(o verdict.Outlook) []byte {
-	p := pack.Form{B: append(make([]byte, 0, 768), outlookVersion)}
-	packOutlook(&p, &o)
+// packTold packs what a wheel says of its lot; nil where it isn't asked.
+func packTold(p *pack.Form, told **Word) {
+	some := *told != nil
+	if p.Truth(&some); !some {
+		return
+	}
+	t := &Word{}
+	if !p.Reads() {
+		t = *told
+	}
+	packNumber(p, &t.Print)
+	put := func(x *float32) {
+		y := float64(*x)
+		packShort(p, &y)
+		*x = float32(y)
+	}
+	for i := range t.Says.Info {
+		put(&t.Says.Info[i])
+	}
+	for i := range t.Says.Vec {
+		put(&t.Says.Vec[i])
+	}
+	put(&t.Says.Damp)
+	*told = t
+}
+
+// EncodeOutlook packs the outlook of a wheel that waits for its coat, and what it says of its
+// lot where the others are judged by it.
+func (d *Outcome) EncodeOutlook() []byte {
+	p := pack.Form{B: append(make([]byte, 0, 896), outlookVersion)}
+	packTold(&p, &d.Told)
+	packOutlook(&p, d.Outlook)
 	return p.B
 }
 
@@ -126,7 +152,20 @@ func DecodeOutlook(value []byte) (verdict.Outlook, error) {
 	if r.Byte() != outlookVersion {
 		return verdict.Outlook{}, pack.ErrForm
 	}
-	o := verdict.Outlook{CoatedOn: day.None}
+	o, told := verdict.Outlook{CoatedOn: day.None}, (*Word)(nil)
+	packTold(pack.Reading(r), &told)
 	packOutlook(pack.Reading(r), &o)
 	return o, r.Done()
+}
+
+// DecodeTold reads what a wheel says of its lot beside its outlook; nil where it isn't there.
+func DecodeTold(value []byte) (told *Word) {
+	r := pack.NewReader(value)
+	if r.Byte() != outlookVersion {
+		return nil
+	}
+	if packTold(pack.Reading(r), &told); r.Bad() {
+		return nil
+	}
+	return told
 }

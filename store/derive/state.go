@@ -109,9 +109,7 @@ func packBrief(p *pack.Form, b *wheel.Brief, version byte) {
 func packNumber(p *pack.Form, x *uint64) {
 	var b [8]byte
 	binary.BigEndian.PutUint64(b[:], *x)
-	for i := range b {
-		p.Octet(&b[i])
-	}
+	p.Bytes(b[:])
 	*x = binary.BigEndian.Uint64(b[:])
 }
 

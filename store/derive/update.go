@@ -6,6 +6,7 @@ import (
 	"rindkeep/wheel"
 	"rindkeep/wheel/verdict"
 	"runtime"
+	"slices"
 	"sync"
 	"sync/atomic"
 )
@@ -47,6 +48,7 @@ type Outcome struct {
 
 	Now     WheelState
 	Outlook *verdict.Outlook // nil where it isn't found again, or doesn't wait
+	Told    *Word            // beside it, of one of the wheels that the others are judged by
 	tasks   []schedule.Task
 }
 
@@ -67,6 +69,9 @@ func (j *Update) Derive(today day.Date) {
 				f := c.Forecast()
 				o := c.Outlook(f).Kept(c, f)
 				d.Outlook, s.Windows = &o, o.Windows(c.Terms())
+				if slices.Contains(j.Lot.telling(), d.File) {
+					d.Told = d.File.Told
+				}
 			} else {
 				s.Windows = d.Old.Windows
 			}

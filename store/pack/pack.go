@@ -232,6 +232,15 @@ func (p *Form) Octet(x *byte) {
 	}
 }
 
+// Bytes are as many bytes as b has.
+func (p *Form) Bytes(b []byte) {
+	if p.r != nil {
+		copy(b, p.r.Take(uint64(len(b))))
+	} else {
+		p.B = append(p.B, b...)
+	}
+}
+
 // Truth is true or false.
 func (p *Form) Truth(x *bool) {
 	b := byte(0)
@@ -255,11 +264,7 @@ func (p *Form) Whole(x *int) {
 
 // ID is a UUID.
 func (p *Form) ID(x *uuid.UUID) {
-	if p.r != nil {
-		copy(x[:], p.r.Take(uint64(len(x))))
-	} else {
-		p.B = append(p.B, x[:]...)
-	}
+	p.Bytes(x[:])
 }
 
 // Instant is an instant to the millisecond.

@@ -120,7 +120,9 @@ func (g grown) line(day float64) float64 {
 
 func evidenceOf(subjects []Subject) (out []Evidence) {
 	for _, s := range subjects {
-		out = append(out, EvidenceOf(s))
+		if e, ok := EvidenceOf(s); ok {
+			out = append(out, e)
+		}
 	}
 	return out
 }

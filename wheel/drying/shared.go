@@ -53,24 +53,22 @@ func (s Subject) lotPrior() Shared {
 var together = sparse{kAir, kInside, kDamp}
 
 // Evidence is what one wheel's weights say of its lot: their likelihood of the shared
-// unknowns in information form, and what was held of these before. That of a subject
-// without weighings says nothing.
+// unknowns in information form, and the variance that was held of their damp before. In
+// single precision, as it's kept.
 type Evidence struct {
-	info mat
-	vec  vec
-	lot  Shared
-	ok   bool
+	Info [shared * (shared + 1) / 2]float32 // the rows up to their diagonal
+	Vec  [shared]float32
+	Damp float32
 }
 
-// EvidenceOf fits a wheel by itself, whatever Lot says.
-func EvidenceOf(s Subject) Evidence {
+// EvidenceOf fits a wheel by itself, whatever Lot says; ok is false where no weighing can be used.
+func EvidenceOf(s Subject) (out Evidence, ok bool) {
 	s.Lot = nil
-	out := Evidence{lot: s.lotPrior()}
 	f := Estimate(s)
 	if f.used == 0 {
-		return out
+		return out, false
 	}
-	out.ok = true
+	out.Damp = float32(s.lotPrior().Cov[kDamp][kDamp])
 	// The posterior less the prior is what the weights said of the wheel: a
 	// mean with a covariance, to which the wheel's own spread round the lot
 	// is added.
@@ -98,13 +96,18 @@ func EvidenceOf(s Subject) Evidence {
 	for _, a := range together {
 		cov[a][a] += wheelSD[a] * wheelSD[a]
 	}
-	out.info, _ = together.inverse(&cov)
+	info, _ := together.inverse(&cov)
 	for _, a := range together {
+		var v float64
 		for _, b := range together {
-			out.vec[a] += out.info[a][b] * mean[b]
+			v += info[a][b] * mean[b]
+		}
+		out.Vec[a] = float32(v)
+		for b := range a + 1 {
+			out.Info[a*(a+1)/2+b] = float32(info[a][b])
 		}
 	}
-	return out
+	return out, true
 }
 
 // Pool learns the lot's effect from what its weighed wheels say. For a wheel's own
@@ -114,21 +117,23 @@ func Pool(said []Evidence) Shared {
 	var sum vec
 	var out Shared
 	lot := Subject{}.lotPrior()
-	for i := range said {
-		e := &said[i]
-		if lot = e.lot; !e.ok {
-			continue
-		}
-		out.Wheels++
-		for _, a := range together {
-			sum[a] += e.vec[a]
-			for _, b := range together {
-				info[a][b] += e.info[a][b]
-			}
-		}
-	}
 	for a := range shared {
 		copy(before[a][:], lot.Cov[a][:])
+	}
+	for i := range said {
+		e := &said[i]
+		before[kDamp][kDamp] = float64(e.Damp)
+		out.Wheels++
+		for a := range shared {
+			sum[a] += float64(e.Vec[a])
+			for b := range a + 1 {
+				x := float64(e.Info[a*(a+1)/2+b])
+				info[a][b] += x
+				if b < a {
+					info[b][a] += x
+				}
+			}
+		}
 	}
 	prior, _ := together.inverse(&before)
 	for _, a := range together {

@@ -118,7 +118,7 @@ func (c Case) Says() (e drying.Evidence, ok bool) {
 	if len(c.Life.Chain.Points) < 2 {
 		return e, false
 	}
-	return drying.EvidenceOf(c.alone()), true
+	return drying.EvidenceOf(c.alone())
 }
 
 func (c Case) alone() drying.Subject {
