@@ -39,7 +39,7 @@ type world struct {
 	hasty bool   // sites begin to work before the others have heard of them
 	twin  string // the site that two computers are: somebody copied its book and its keys
 
-	received, settled int
+	received, settled, left int
 }
 
 type member struct {
@@ -47,6 +47,9 @@ type member struct {
 	name   string
 	off    time.Duration // of its clock
 	copies []string      // older states of its book
+
+	alone bool              // it left the others
+	told  map[string]string // the facts of its book when it did
 }
 
 // member is a computer with a site's book.
@@ -266,6 +269,9 @@ var acts = []string{
 // exchange lets a computer exchange over one carrier.
 func (w *world) exchange(m *member, l *memory) Exchanged {
 	w.t.Helper()
+	if m.alone {
+		return Exchanged{}
+	}
 	l.away = l.down || l.cut[m]
 	d, err := Exchange(w.t.Context(), m.App, keys.Open(m.Book), l)
 	if err != nil && !errors.Is(err, carrier.Away) && !errors.Is(err, carrier.Behind) {
@@ -296,7 +302,13 @@ func (w *world) step() {
 	w.now = w.now.Add(time.Duration(1+w.rnd.IntN(120)) * time.Minute)
 	m := w.sites[w.rnd.IntN(len(w.sites))]
 	l := w.links[w.rnd.IntN(len(w.links))]
-	switch r := w.rnd.IntN(54); {
+	switch r := w.rnd.IntN(58); {
+	case r > 56:
+		w.rebuild(m)
+	case r > 55:
+		w.leave(m)
+	case r > 53:
+		w.back(m)
 	case r > 51:
 		w.settleOne(m)
 	case r > 47:
@@ -318,7 +330,7 @@ func (w *world) step() {
 		}
 	case r == 40:
 		m.off = w.offset()
-	case r < 44:
+	case r < 44 && !m.alone:
 		m.copies = append(m.copies, w.copy(m.Book, fmt.Sprintf("%s.%d", m.Book, len(m.copies))))
 	case r == 44:
 		w.lose(m)
@@ -339,7 +351,7 @@ func (w *world) copy(from, to string) string {
 
 // restore puts an older copy of a book in its place.
 func (w *world) restore(m *member) {
-	if len(m.copies) == 0 || m.name == w.twin {
+	if len(m.copies) == 0 || m.name == w.twin || m.alone {
 		return
 	}
 	other := m.copies[w.rnd.IntN(len(m.copies))]
@@ -353,7 +365,7 @@ func (w *world) restore(m *member) {
 // lose has a site begin again with nothing, as the first site invites it again. An invitation that
 // nobody else had heard of would be lost with the book.
 func (w *world) lose(m *member) {
-	if w.hasty || m.name == w.sites[0].name || m.name == w.twin {
+	if w.hasty || m.name == w.sites[0].name || m.name == w.twin || m.alone {
 		return
 	}
 	w.must(errors.Join(os.Remove(m.Book), os.Remove(keys.Open(m.Book).Path())))
@@ -365,7 +377,7 @@ func (w *world) lose(m *member) {
 // keeps what it writes from then on: what only others had taken of it couldn't come back, where they
 // took the other's.
 func (w *world) double(m *member) {
-	if w.twin != "" {
+	if w.twin != "" || m.alone {
 		return
 	}
 	w.twin = m.name

@@ -11,8 +11,10 @@ import (
 
 	"rindkeep/cave"
 	"rindkeep/store"
+	"rindkeep/store/bundle"
 	"rindkeep/store/disagree"
 	"rindkeep/store/history"
+	"rindkeep/store/sites"
 	"rindkeep/wheel"
 )
 
@@ -104,6 +106,35 @@ func (w *world) check(m *member) {
 	for _, f := range found {
 		w.t.Errorf("%s: %+v", m.name, f)
 	}
+	w.must(b.View(func(t *store.ReadTx) error { w.follow(m, t); return nil }))
+}
+
+// follow proves, otherwise than the book does, that the links which it took of each epoch are one
+// chain: where two copies of a book wrote, only one's are among them.
+func (w *world) follow(m *member, t *store.ReadTx) {
+	w.t.Helper()
+	heads, err := t.Heads()
+	w.must(err)
+	for _, h := range heads[min(1, len(heads)):] {
+		n, sum := uint64(0), [32]byte{}
+		for raw := range t.Bundles(h.Site, h.Epoch, 0) {
+			b, _, err := bundle.Open(raw)
+			w.must(err)
+			links, err := sites.Unpack(b.Payload)
+			w.must(err)
+			at := b.Before
+			for i := range links {
+				if was := b.First + uint64(i) - 1; was == n && n > 0 && at != sum {
+					w.t.Errorf("%s: what it took of %s after link %d follows from another", m.name, h.Name, n)
+				}
+				at = links[i].Follow(at, b.First+uint64(i))
+			}
+			n, sum = b.Last, at
+		}
+		if n != h.Number || sum != h.Hash {
+			w.t.Errorf("%s: it has %d links of %s, and says %d", m.name, n, h.Name, h.Number)
+		}
+	}
 }
 
 // converge lets everything through, and proves that all books agree.
@@ -116,12 +147,22 @@ func (w *world) converge() {
 	want := map[string]bool{}
 	for _, m := range w.sites {
 		w.check(m)
+		if m.alone {
+			continue
+		}
 		for k := range w.facts(m) {
 			// What another site settled isn't open any more.
 			want[k] = want[k] || !strings.HasPrefix(k, "claim ") && !strings.HasPrefix(k, "disagreement ")
 		}
 	}
-	w.calm(w.settle)
+	w.calm(func() {
+		for _, m := range w.sites {
+			if m.alone {
+				w.part(m)
+			}
+		}
+		w.settle()
+	})
 	first := w.facts(w.sites[0])
 	for k, stays := range want {
 		if stays && first[k] == "" {
@@ -129,7 +170,9 @@ func (w *world) converge() {
 		}
 	}
 	for _, m := range w.sites {
-		if d := cmp.Diff(first, w.facts(m)); d != "" {
+		if m.alone {
+			w.gone(m, first)
+		} else if d := cmp.Diff(first, w.facts(m)); d != "" {
 			w.t.Errorf("%s differs from %s:\n%.3000s", m.name, w.sites[0].name, d)
 		}
 		w.check(m)
@@ -137,12 +180,18 @@ func (w *world) converge() {
 	if w.t.Failed() {
 		return
 	}
-	m := w.sites[w.rnd.IntN(len(w.sites))]
+	w.rebuild(w.sites[w.rnd.IntN(len(w.sites))])
+}
+
+// rebuild has a book derive all again, and proves that the same comes of it.
+func (w *world) rebuild(m *member) {
+	w.t.Helper()
+	was := w.facts(m)
 	b, err := store.Open(m.Book, store.Write, store.Options{Now: m.Now})
 	w.must(err)
 	w.must(b.Rebuild(w.t.Context()))
 	w.must(b.Close())
-	if d := cmp.Diff(first, w.facts(m)); d != "" {
+	if d := cmp.Diff(was, w.facts(m)); d != "" {
 		w.t.Errorf("%s rebuilt:\n%.3000s", m.name, d)
 	}
 	w.check(m)
