@@ -10,6 +10,7 @@ import (
 	"rindkeep/cave/reason"
 	"rindkeep/store/bookfile"
 	"rindkeep/store/layout"
+	"rindkeep/store/members"
 	"rindkeep/store/pack"
 	"rindkeep/store/table"
 
@@ -56,8 +57,8 @@ type Book struct {
 	mode     Mode
 	opt      Options
 	settings Settings
-	site     *OwnSite // nil: no other site shares the book
-	discard  func()   // of a Snapshot: removes its file
+	site     *members.Own // nil: no other site shares the book
+	discard  func()       // of a Snapshot: removes its file
 }
 
 // Open opens the book at path, which must be there: Open never makes a file.
@@ -149,7 +150,7 @@ func (b *Book) load(tx *bolt.Tx) error {
 	switch {
 	case err != nil || format < 1:
 		return bookfile.NotABook(b.Path(), "")
-	case format > newest && (format != SharedFormat || !isShared(tx)):
+	case format > newest && (format != sharedFormat || !members.IsShared(tx)):
 		return &bookfile.Error{Kind: bookfile.ErrNewer, Path: b.Path(), Format: format, Newest: Format}
 	case format < chained && tx.Bucket([]byte(layout.Chain)) != nil: // a disk changed its number
 		return bookfile.Damaged(b.Path(), nil, bookfile.At("format", format))

@@ -53,7 +53,7 @@ func (t *ReadTx) FindLink(digits string) (h chain.Head, ok bool, err error) {
 // ProveChain proves the chain against the facts, and gives how many links it has.
 func (t *ReadTx) ProveChain(ctx context.Context) (found []bookfile.Finding, links int, err error) {
 	var others chain.Others
-	if t.shared() {
+	if t.Shared() {
 		others = t.others
 	}
 	return chain.Prove(ctx, t.tab.Bolt, t.book.settings.ID, t.Names(), others)

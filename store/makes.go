@@ -71,7 +71,7 @@ func (t *ReadTx) named(bucket string, thing reason.Thing, name string, nameOf fu
 		}
 		return id, err
 	}
-	if t.shared() {
+	if t.Shared() {
 		ids, err := t.MeantBy(bucket, name)
 		if err == nil && bucket == layout.Tags && len(ids) > 1 {
 			ids, err = t.atHand(ids)
@@ -216,7 +216,7 @@ func (t *ReadTx) hadTags(e wheel.Entry) []indexRecord {
 
 func (t *WriteTx) index(rs []indexRecord) {
 	for _, r := range rs {
-		if r.bucket == layout.Lots && t.shared() {
+		if r.bucket == layout.Lots && t.Shared() {
 			id, err := layout.DecodeID(r.value)
 			if err == nil && t.tab.Get(layout.Twins, twinKey(r.bucket, r.key, id)) != nil {
 				continue

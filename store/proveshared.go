@@ -13,6 +13,7 @@ import (
 	"rindkeep/store/bundle"
 	"rindkeep/store/chain"
 	"rindkeep/store/layout"
+	"rindkeep/store/members"
 	"rindkeep/store/pack"
 	"rindkeep/store/sites"
 	"rindkeep/wheel"
@@ -26,31 +27,11 @@ const (
 	FactMissing      reason.Flat = "other-sites-fact-missing"
 )
 
-// eachBundle goes through the bundles that the book keeps, site by site in the order of
-// their links, each opened.
-func (t *ReadTx) eachBundle(each func(b bundle.Bundle, key ed25519.PublicKey, err error) error) error {
-	for k, v := range t.tab.In(layout.Bundles, nil) {
-		body, err := pack.Body(v)
-		var b bundle.Bundle
-		var key ed25519.PublicKey
-		if err == nil {
-			b, key, err = bundle.Open(body)
-		}
-		if err == nil && !bytes.Equal(k, append(headKey(b.Site, b.Epoch), layout.LinkKey(b.Last)...)) {
-			err = pack.ErrForm
-		}
-		if err := each(b, key, err); err != nil {
-			return err
-		}
-	}
-	return nil
-}
-
 // others goes through all facts of other sites as this book keeps them; those in bundles that
 // can't be read are left out.
 func (t *ReadTx) others(each func(code byte, key, value []byte) error) error {
 	own, _ := t.Own()
-	return t.eachBundle(func(b bundle.Bundle, _ ed25519.PublicKey, err error) error {
+	return t.EachBundle(func(b bundle.Bundle, _ ed25519.PublicKey, err error) error {
 		if err != nil {
 			return nil // the check of the bundles tells of it
 		}
@@ -82,12 +63,12 @@ func (t *ReadTx) others(each func(code byte, key, value []byte) error) error {
 // and follows from the one before, and that every fact in it stands, gave way or waits.
 func (k *checker) checkShared() error {
 	t := k.t
-	if !t.shared() {
+	if !t.Shared() {
 		return nil
 	}
 	type spot struct{ site, epoch uuid.UUID }
-	upTo := map[spot]siteHead{}
-	err := t.eachBundle(func(b bundle.Bundle, key ed25519.PublicKey, err error) error {
+	upTo := map[spot]members.Reached{}
+	err := t.EachBundle(func(b bundle.Bundle, key ed25519.PublicKey, err error) error {
 		at := bookfile.At("bundle", fmt.Sprintf("%d-%d", b.First, b.Last))
 		links, uerr := sites.Unpack(b.Payload)
 		if err = errors.Join(err, uerr); err != nil {
@@ -100,7 +81,7 @@ func (k *checker) checkShared() error {
 		if err != nil || forked || b.First > h.Number+1 || h.Key != nil && !h.Key.Equal(key) {
 			k.history(at, BundleUnfit)
 		}
-		upTo[of] = siteHead{Number: b.Last, Hash: b.After[:], Key: key}
+		upTo[of] = members.Reached{Number: b.Last, Hash: b.After[:], Key: key}
 		return k.ctx.Err()
 	})
 	if err != nil {

@@ -12,32 +12,16 @@ import (
 	"rindkeep/store/bundle"
 	"rindkeep/store/chain"
 	"rindkeep/store/layout"
+	"rindkeep/store/members"
 	"rindkeep/store/pack"
 	"rindkeep/store/register"
 	"rindkeep/store/sites"
 	"rindkeep/store/table"
 )
 
-// Fate is what became of a bundle.
-type Fate string
-
-// The fates of bundles. Only the first two change the book or need nothing more.
-const (
-	TakenUp      Fate = "taken"
-	Repeated     Fate = "repeated"     // the book has it all
-	Early        Fate = "early"        // something before it hasn't come yet
-	UnknownKey   Fate = "unknown-key"  // nobody has said that this key may write as that site
-	BeyondWord   Fate = "revoked"      // its key was revoked before that link
-	AfterLeaving Fate = "left"         // its site had left before that link
-	Forked       Fate = "forked"       // another copy of that site's book wrote the same link otherwise
-	OtherGroup   Fate = "other-group"  // it's of another shared book
-	NewerSender  Fate = "newer-sender" // a newer program wrote it
-	OtherZone    Fate = "other-zone"   // its book has another time zone: dates would differ
-)
-
 // Taken says what became of one bundle.
 type Taken struct {
-	Fate
+	bundle.Fate
 	bundle.Head
 	Name  string // of the site, where it's known
 	Links int    // that were new
@@ -45,7 +29,7 @@ type Taken struct {
 
 	// Asks is the key of a newcomer that nobody knows yet. By, the one-time key of an invitation,
 	// vouches for it, and the site that gave the invitation may admit it.
-	Asks *SiteKey
+	Asks *members.Key
 	By   ed25519.PublicKey
 }
 
@@ -62,14 +46,14 @@ func (t *WriteTx) Take(raw []byte) (out Taken, err error) {
 	}
 	own, ok := t.Own()
 	if out.Head = b.Head(); !ok || b.Group != own.Group {
-		out.Fate = OtherGroup
+		out.Fate = bundle.OtherGroup
 		return out, nil
 	}
-	h, err := t.siteHead(b.Site, b.Epoch)
+	h, err := t.Reached(b.Site, b.Epoch)
 	if err == nil {
 		err = t.fate(&out, own, b, key, h)
 	}
-	if out.Fate == Forked && err == nil {
+	if out.Fate == bundle.Forked && err == nil {
 		err = t.forked(b, h)
 	}
 	if out.Fate != "" || err != nil {
@@ -77,7 +61,7 @@ func (t *WriteTx) Take(raw []byte) (out Taken, err error) {
 	}
 	links, err := sites.Unpack(b.Payload)
 	if errors.Is(err, pack.ErrNewer) {
-		out.Fate = NewerSender
+		out.Fate = bundle.NewerSender
 		return out, nil
 	}
 	if err != nil {
@@ -88,11 +72,11 @@ func (t *WriteTx) Take(raw []byte) (out Taken, err error) {
 	case err != nil:
 		return out, err
 	case forked:
-		out.Fate, err = Forked, t.forked(b, h)
+		out.Fate, err = bundle.Forked, t.forked(b, h)
 	case slices.ContainsFunc(links, unknownFact):
-		out.Fate = NewerSender
+		out.Fate = bundle.NewerSender
 	case set.Zone != "" && set.Zone != t.Settings().Zone:
-		out.Fate = OtherZone
+		out.Fate = bundle.OtherZone
 	default:
 		err = t.takeUp(&out, b, links[h.Number+1-b.First:], raw, h, key)
 	}
@@ -107,46 +91,46 @@ func unknownFact(l sites.Link) bool {
 }
 
 // forked notes a bundle that another copy of its site's book wrote.
-func (t *WriteTx) forked(b bundle.Bundle, h siteHead) error {
+func (t *WriteTx) forked(b bundle.Bundle, h members.Reached) error {
 	if h.Fork != nil && bytes.Equal(h.Fork.Hash, b.After[:]) {
 		return nil
 	}
 	t.tab.Foreign = true
-	h.Fork = &Fork{Number: b.Last, Hash: b.After[:], Seen: pack.Milli(t.Now())}
-	_, err := table.PutRecord(t.tab, layout.Heads, headKey(b.Site, b.Epoch), h)
+	h.Fork = &members.Fork{Number: b.Last, Hash: b.After[:], Seen: pack.Milli(t.Now())}
+	_, err := table.PutRecord(t.tab, layout.Heads, members.HeadKey(b.Site, b.Epoch), h)
 	return err
 }
 
 // fate says why a bundle can't be taken up, before its links are looked at.
-func (t *ReadTx) fate(out *Taken, own OwnSite, b bundle.Bundle, key ed25519.PublicKey, h siteHead) error {
+func (t *ReadTx) fate(out *Taken, own members.Own, b bundle.Bundle, key ed25519.PublicKey, h members.Reached) error {
 	name, named, err := t.SiteName(b.Site)
 	if err != nil {
 		return err
 	}
 	out.Name = name
-	if out.Fate, err = t.mayWrite(own, b, key, h.Key); out.Fate == "" && !named {
-		out.Fate = UnknownKey
+	if out.Fate, err = t.MayWrite(own, b, key, h.Key); out.Fate == "" && !named {
+		out.Fate = bundle.UnknownKey
 	}
 	switch {
 	case out.Fate == "":
-		out.Fate = h.place(b, own)
-	case out.Fate == UnknownKey && b.Voucher.For(b.Group, b.Site, b.Epoch, key):
-		out.Asks, out.By = &SiteKey{Site: b.Site, Epoch: b.Epoch, Key: key, Name: out.Name}, b.Voucher.By[:]
+		out.Fate = placeOf(h, b, own)
+	case out.Fate == bundle.UnknownKey && b.Voucher.For(b.Group, b.Site, b.Epoch, key):
+		out.Asks, out.By = &members.Key{Site: b.Site, Epoch: b.Epoch, Key: key, Name: out.Name}, b.Voucher.By[:]
 	}
 	return err
 }
 
-// place says why a bundle doesn't go on from what the book has; "" where it does.
-func (h siteHead) place(b bundle.Bundle, own OwnSite) Fate {
+// placeOf says why a bundle doesn't go on from what the book has; "" where it does.
+func placeOf(h members.Reached, b bundle.Bundle, own members.Own) bundle.Fate {
 	switch {
 	case b.Site == own.Site && b.Epoch == own.Epoch, b.Last < h.Number:
-		return Repeated
+		return bundle.Repeated
 	case b.Last == h.Number && !bytes.Equal(b.After[:], h.Hash):
-		return Forked
+		return bundle.Forked
 	case b.Last == h.Number:
-		return Repeated
+		return bundle.Repeated
 	case b.First > h.Number+1:
-		return Early
+		return bundle.Early
 	}
 	return ""
 }
@@ -154,7 +138,7 @@ func (h siteHead) place(b bundle.Bundle, own OwnSite) Fate {
 // follows proves that the links of a bundle follow from each other and from what the book
 // has of that site; forked where they don't follow from that. The first link has the
 // settings of the book that wrote it.
-func follows(b bundle.Bundle, links []sites.Link, h siteHead) (set Settings, forked bool, err error) {
+func follows(b bundle.Bundle, links []sites.Link, h members.Reached) (set Settings, forked bool, err error) {
 	if uint64(len(links)) != b.Last-b.First+1 {
 		return set, false, ErrBundle
 	}
@@ -180,7 +164,7 @@ func follows(b bundle.Bundle, links []sites.Link, h siteHead) (set Settings, for
 
 // takeUp writes the facts of links, and keeps the bundle.
 func (t *WriteTx) takeUp(
-	out *Taken, b bundle.Bundle, links []sites.Link, raw []byte, h siteHead, key ed25519.PublicKey,
+	out *Taken, b bundle.Bundle, links []sites.Link, raw []byte, h members.Reached, key ed25519.PublicKey,
 ) error {
 	if t.tab.Changed && !t.tab.Foreign {
 		return errors.New("bundles are taken in a transaction of their own")
@@ -201,11 +185,11 @@ func (t *WriteTx) takeUp(
 		return err
 	}
 	h.Number, h.Hash, h.Key, h.Taken = b.Last, b.After[:], key, pack.Milli(t.Now())
-	if _, err := table.PutRecord(t.tab, layout.Heads, headKey(b.Site, b.Epoch), h); err != nil {
+	if _, err := table.PutRecord(t.tab, layout.Heads, members.HeadKey(b.Site, b.Epoch), h); err != nil {
 		return err
 	}
-	t.tab.Put(layout.Bundles, append(headKey(b.Site, b.Epoch), layout.LinkKey(b.Last)...), pack.Sealed(raw))
-	out.Fate, out.Links = TakenUp, len(links)
+	t.tab.Put(layout.Bundles, append(members.HeadKey(b.Site, b.Epoch), layout.LinkKey(b.Last)...), pack.Sealed(raw))
+	out.Fate, out.Links = bundle.TakenUp, len(links)
 	return nil
 }
 

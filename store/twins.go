@@ -60,7 +60,7 @@ func (t *WriteTx) unname(bucket, name string, id uuid.UUID) error {
 		return nil
 	}
 	t.tab.Put(bucket, k, nil)
-	if !t.shared() {
+	if !t.Shared() {
 		return nil
 	}
 	if err := t.tab.Flush(layout.Twins); err != nil {

@@ -14,6 +14,7 @@ import (
 	"rindkeep/store/derive"
 	"rindkeep/store/history"
 	"rindkeep/store/layout"
+	"rindkeep/store/members"
 	"rindkeep/store/pack"
 	"rindkeep/store/register"
 	"rindkeep/store/table"
@@ -26,6 +27,7 @@ type ReadTx struct {
 	book *Book
 	tab  *table.Tx
 	*register.Reader
+	*members.Members
 	write *WriteTx // what these reads belong to; nil in View
 
 	subjects  map[uuid.UUID]*history.Subject // what entries were put to
@@ -65,8 +67,9 @@ func (t *WriteTx) regate(id uuid.UUID) {
 
 func (b *Book) readTx(tx *bolt.Tx) *ReadTx {
 	tab := b.file.Begin(tx)
+	r := register.Read(tab, b.settings.Countries)
 	return &ReadTx{
-		book: b, tab: tab, Reader: register.Read(tab, b.settings.Countries),
+		book: b, tab: tab, Reader: r, Members: members.Read(tab, r.Pacts, &b.site),
 		subjects: map[uuid.UUID]*history.Subject{}, ids: history.IDsIn(tab),
 		makes: map[uuid.UUID]wheel.Make{}, wheels: map[uuid.UUID]wheel.Wheel{},
 		lots: map[lotKey]*derive.Lot{}, makesTold: map[uuid.UUID]wheel.Make{},

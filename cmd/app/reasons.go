@@ -5,7 +5,7 @@ import (
 
 	"rindkeep/cave/day"
 	"rindkeep/cave/reason"
-	"rindkeep/store"
+	"rindkeep/store/members"
 	"rindkeep/store/refusal"
 )
 
@@ -107,7 +107,7 @@ type HasLeft struct {
 func (HasLeft) Code() string { return "site-has-left" }
 
 // TakesPart refuses what only a book can do that exchanges with other sites.
-func (s *Session) TakesPart() (own store.OwnSite, err error) {
+func (s *Session) TakesPart() (own members.Own, err error) {
 	own, shared := s.Tx.Own()
 	switch {
 	case !shared:

@@ -11,7 +11,7 @@ import (
 	"rindkeep/cmd/app/wheels"
 	"rindkeep/cmd/carrier"
 	"rindkeep/cmd/text"
-	"rindkeep/store"
+	"rindkeep/store/bundle"
 )
 
 // The sentences about the sites that share a book.
@@ -58,15 +58,15 @@ func init() {
 }
 
 // fates says why a bundle is held back.
-var fates = map[store.Fate]string{
-	store.Early:        "something before it hasn't come yet",
-	store.UnknownKey:   "the site that invited it hasn't let it in yet",
-	store.BeyondWord:   "its key was revoked",
-	store.AfterLeaving: "it had left before",
-	store.Forked:       "two books write as this site: a copy of its book is in use",
-	store.OtherGroup:   "it's of another shared book",
-	store.NewerSender:  "a newer rindkeep wrote it",
-	store.OtherZone:    "its book has another time zone",
+var fates = map[bundle.Fate]string{
+	bundle.Early:        "something before it hasn't come yet",
+	bundle.UnknownKey:   "the site that invited it hasn't let it in yet",
+	bundle.BeyondWord:   "its key was revoked",
+	bundle.AfterLeaving: "it had left before",
+	bundle.Forked:       "two books write as this site: a copy of its book is in use",
+	bundle.OtherGroup:   "it's of another shared book",
+	bundle.NewerSender:  "a newer rindkeep wrote it",
+	bundle.OtherZone:    "its book has another time zone",
 }
 
 // Exchanged says what an exchange came to.

@@ -7,6 +7,7 @@ import (
 	"rindkeep/store"
 	"rindkeep/store/derive"
 	"rindkeep/store/layout"
+	"rindkeep/store/members"
 	"rindkeep/store/register"
 )
 
@@ -60,7 +61,7 @@ func (t *reader) claims() (out []Disagreement, err error) {
 		if d.Stands.Name = string(p.Place); p.From != own.Site {
 			d.Stands.Name = d.Stands.Site + ":" + d.Stands.Name
 		}
-		heard := !slices.ContainsFunc(heads, func(h store.SiteHead) bool {
+		heard := !slices.ContainsFunc(heads, func(h members.Head) bool {
 			return h.Site != p.From && !h.Written.After(p.Written)
 		})
 		twice := slices.ContainsFunc(open, func(o register.Pact) bool {

@@ -16,6 +16,7 @@ import (
 	"rindkeep/store"
 	"rindkeep/store/bundle"
 	"rindkeep/store/layout"
+	"rindkeep/store/members"
 	"rindkeep/store/pack"
 	"rindkeep/store/register"
 	"rindkeep/store/sites"
@@ -305,7 +306,7 @@ func (t *reader) clashes() (out []Disagreement, err error) {
 		}
 		for _, c := range l.Clashes(own.Name) {
 			from := c.From.Site()
-			heard := from == "" || slices.ContainsFunc(heads, func(h store.SiteHead) bool {
+			heard := from == "" || slices.ContainsFunc(heads, func(h members.Head) bool {
 				return h.Name == from && h.Written.After(c.Second.Written)
 			})
 			if c.Kind == wheel.NeverSent && !heard {

@@ -12,6 +12,7 @@ import (
 	"rindkeep/cmd/app"
 	"rindkeep/store"
 	"rindkeep/store/disagree"
+	"rindkeep/store/members"
 	"rindkeep/store/refusal"
 	"rindkeep/store/register"
 	"rindkeep/wheel"
@@ -105,7 +106,7 @@ func side(s *app.Session, x disagree.Side, says []disagree.Field) *Side {
 }
 
 // travellers lists the wheels on their way, those to this site first.
-func travellers(s *app.Session, own store.OwnSite) ([]Traveller, error) {
+func travellers(s *app.Session, own members.Own) ([]Traveller, error) {
 	others, err := s.Tx.SiteNames()
 	if err != nil {
 		return nil, err

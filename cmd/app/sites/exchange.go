@@ -15,6 +15,7 @@ import (
 	"rindkeep/cmd/carrier/keys"
 	"rindkeep/store"
 	"rindkeep/store/bundle"
+	"rindkeep/store/members"
 	"rindkeep/store/outgoing"
 	"rindkeep/store/register"
 )
@@ -43,8 +44,8 @@ type TakenFrom struct {
 
 // Held is what is held back of a site, and why.
 type Held struct {
-	Site string     `json:"site"` // its name, or its identity if nobody named it
-	Why  store.Fate `json:"why"`
+	Site string      `json:"site"` // its name, or its identity if nobody named it
+	Why  bundle.Fate `json:"why"`
 }
 
 // bundleBytes is about how many bytes of facts go into one bundle, and are taken up in one
@@ -57,15 +58,15 @@ type exchange struct {
 	a    *app.App
 	ring *keys.Ring
 	c    carrier.Carrier
-	own  store.OwnSite
+	own  members.Own
 	out  Exchanged
 	asks []store.Taken
 
-	forked map[store.SiteKeyOf]bool // epochs that the carrier has otherwise than the book
+	forked map[members.Epoch]bool // epochs that the carrier has otherwise than the book
 }
 
 func newExchange(ctx context.Context, a *app.App, ring *keys.Ring, c carrier.Carrier) *exchange {
-	return &exchange{ctx: ctx, a: a, ring: ring, c: c, forked: map[store.SiteKeyOf]bool{}, out: Exchanged{
+	return &exchange{ctx: ctx, a: a, ring: ring, c: c, forked: map[members.Epoch]bool{}, out: Exchanged{
 		Schema: app.Schema("site-exchange"), Taken: []TakenFrom{}, Held: []Held{}, Received: []string{},
 		Trouble: []carrier.Trouble{},
 	}}
@@ -144,7 +145,7 @@ func (x *exchange) update(fn func(*store.WriteTx) error) error {
 }
 
 // heads reads how far the book has each site.
-func (x *exchange) heads() (heads []store.SiteHead, err error) {
+func (x *exchange) heads() (heads []members.Head, err error) {
 	err = x.view(func(t *store.ReadTx) error {
 		var ok bool
 		if x.own, ok = t.Own(); !ok {
@@ -202,9 +203,9 @@ func (x *exchange) take(there []bundle.Head) (more bool, err error) {
 		return false, err
 	}
 	x.out.Held, x.asks = []Held{}, nil
-	seen := map[store.SiteKeyOf]bool{}
+	seen := map[members.Epoch]bool{}
 	for _, h := range there {
-		of := store.SiteKeyOf{Site: h.Site, Epoch: h.Epoch}
+		of := members.Epoch{Site: h.Site, Epoch: h.Epoch}
 		if seen[of] || h.Site == x.own.Site && h.Epoch == x.own.Epoch {
 			continue
 		}
@@ -271,7 +272,7 @@ func (x *exchange) takeAll(batch [][]byte) (more bool, err error) {
 	}
 	for _, d := range done {
 		switch d.Fate {
-		case store.TakenUp:
+		case bundle.TakenUp:
 			more = true
 			i := slices.IndexFunc(x.out.Taken, func(f TakenFrom) bool { return f.Site == d.Name })
 			if i < 0 {
@@ -279,7 +280,7 @@ func (x *exchange) takeAll(batch [][]byte) (more bool, err error) {
 			}
 			x.out.Taken[i].Links += d.Links
 			x.out.Taken[i].Facts += d.Facts
-		case store.Repeated:
+		case bundle.Repeated:
 		default:
 			h := Held{Site: d.Name, Why: d.Fate}
 			if h.Site == "" {
@@ -288,8 +289,8 @@ func (x *exchange) takeAll(batch [][]byte) (more bool, err error) {
 			if !slices.Contains(x.out.Held, h) {
 				x.out.Held = append(x.out.Held, h)
 			}
-			if d.Fate == store.Forked {
-				x.forked[store.SiteKeyOf{Site: d.Site, Epoch: d.Epoch}] = true
+			if d.Fate == bundle.Forked {
+				x.forked[members.Epoch{Site: d.Site, Epoch: d.Epoch}] = true
 			}
 			if d.Asks != nil {
 				x.asks = append(x.asks, d)
@@ -388,7 +389,7 @@ func (x *exchange) give(there []bundle.Head) error {
 		after = b.Last
 	}
 	x.out.upTo = after
-	var heads []store.SiteHead
+	var heads []members.Head
 	var upTo []uint64
 	if err := x.view(func(t *store.ReadTx) (err error) {
 		heads, err = t.Heads()
@@ -445,7 +446,7 @@ func (x *exchange) relayed(t *store.ReadTx, h bundle.Head, there []bundle.Head) 
 			continue
 		}
 		switch ahead := tip.Number > h.Number; {
-		case tip == h, ahead && !x.forked[store.SiteKeyOf{Site: h.Site, Epoch: h.Epoch}]: // it came meanwhile
+		case tip == h, ahead && !x.forked[members.Epoch{Site: h.Site, Epoch: h.Epoch}]: // it came meanwhile
 			return h.Number
 		case !ahead && t.HasTaken(tip):
 			after = max(after, tip.Number)

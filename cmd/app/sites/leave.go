@@ -13,6 +13,7 @@ import (
 	"rindkeep/cmd/carrier/dial"
 	"rindkeep/cmd/carrier/keys"
 	"rindkeep/store"
+	"rindkeep/store/members"
 	"rindkeep/store/register"
 )
 
@@ -74,7 +75,7 @@ func Leave(ctx context.Context, a *app.App, c app.Caller, q LeaveQuery) (d app.D
 func leave(
 	ctx context.Context, a *app.App, c app.Caller, q LeaveQuery, exchange, part func() error,
 ) (d app.Did[Departed], err error) {
-	own, err := app.Ask(ctx, a, c, func(s *app.Session) (store.OwnSite, error) { return mayLeave(s, q) })
+	own, err := app.Ask(ctx, a, c, func(s *app.Session) (members.Own, error) { return mayLeave(s, q) })
 	if err != nil {
 		return d, err
 	}
@@ -102,7 +103,7 @@ func leave(
 }
 
 // mayLeave refuses where the book's site can't leave, or the person may not know what that means.
-func mayLeave(s *app.Session, q LeaveQuery) (own store.OwnSite, err error) {
+func mayLeave(s *app.Session, q LeaveQuery) (own members.Own, err error) {
 	own, shared := s.Tx.Own()
 	switch {
 	case !shared:
@@ -119,7 +120,7 @@ func mayLeave(s *app.Session, q LeaveQuery) (own store.OwnSite, err error) {
 		return own, err
 	}
 	var others []string
-	for _, m := range members(s, own, heads, all) {
+	for _, m := range listMembers(s, own, heads, all) {
 		if !m.Own && m.State == Joined {
 			others = append(others, m.Name)
 		}
@@ -218,7 +219,7 @@ func (x *exchange) departed() error {
 	}); err != nil || left == nil {
 		return err
 	}
-	x.own.Left = &store.Departure{At: left.Written}
+	x.own.Left = &members.Departure{At: left.Written}
 	return errors.Join(x.update(func(t *store.WriteTx) error { return t.Share(x.own) }),
 		app.Refuse(app.HasLeft{Name: x.own.Name, First: x.own.Root.Name}))
 }

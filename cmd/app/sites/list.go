@@ -14,7 +14,7 @@ import (
 	"rindkeep/cmd/app"
 	"rindkeep/cmd/carrier/dial"
 	"rindkeep/cmd/carrier/keys"
-	"rindkeep/store"
+	"rindkeep/store/members"
 	"rindkeep/store/register"
 )
 
@@ -90,7 +90,7 @@ func list(s *app.Session, ways []keys.Way) (Listed, error) {
 		return Listed{}, err
 	}
 	out := Listed{Schema: app.Schema("sites"), Group: own.Group.String(), Site: own.Name, Via: []Way{}}
-	out.Sites = members(s, own, heads, all)
+	out.Sites = listMembers(s, own, heads, all)
 	for _, w := range ways {
 		out.Via = append(out.Via, way(s, told(own, heads), w))
 	}
@@ -101,7 +101,7 @@ func list(s *app.Session, ways []keys.Way) (Listed, error) {
 }
 
 // told is the last of the book's own links that is for the other sites.
-func told(own store.OwnSite, heads []store.SiteHead) uint64 {
+func told(own members.Own, heads []members.Head) uint64 {
 	if own.Left != nil {
 		return min(own.Left.Number, heads[0].Number)
 	}
@@ -120,8 +120,8 @@ func way(s *app.Session, number uint64, w keys.Way) Way {
 	return out
 }
 
-// members puts together what the heads and the pacts say of each site, the book's own first.
-func members(s *app.Session, own store.OwnSite, heads []store.SiteHead, all []register.Pact) []Member {
+// listMembers puts together what the heads and the pacts say of each site, the book's own first.
+func listMembers(s *app.Session, own members.Own, heads []members.Head, all []register.Pact) []Member {
 	byID := map[uuid.UUID]*Member{}
 	var order []uuid.UUID
 	of := func(site uuid.UUID, name string) *Member {
@@ -225,7 +225,7 @@ func Revoke(ctx context.Context, a *app.App, c app.Caller, q RevokeQuery) (app.D
 }
 
 // epochsOf are the epochs of a site, each with the last link that the book has of it.
-func epochsOf(name string, heads []store.SiteHead, all []register.Pact) (out []register.Pact) {
+func epochsOf(name string, heads []members.Head, all []register.Pact) (out []register.Pact) {
 	add := func(site, epoch uuid.UUID, number uint64) {
 		same := func(p register.Pact) bool { return p.Site == site && p.Epoch == epoch }
 		if !slices.ContainsFunc(out, same) {

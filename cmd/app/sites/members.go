@@ -13,6 +13,7 @@ import (
 	"rindkeep/cmd/carrier/dial"
 	"rindkeep/cmd/carrier/keys"
 	"rindkeep/store"
+	"rindkeep/store/members"
 	"rindkeep/store/register"
 )
 
@@ -107,7 +108,7 @@ func Found(ctx context.Context, a *app.App, c app.Caller, q FoundQuery) (app.Did
 			return d, err
 		}
 		own.Key = key.Public()
-		own.Root = store.SiteKey{Site: own.Site, Epoch: own.Epoch, Key: key.Public(), Name: own.Name}
+		own.Root = members.Key{Site: own.Site, Epoch: own.Epoch, Key: key.Public(), Name: own.Name}
 		if err := s.Write.Share(own); err != nil {
 			return d, err
 		}
@@ -120,7 +121,7 @@ func Found(ctx context.Context, a *app.App, c app.Caller, q FoundQuery) (app.Did
 }
 
 // again is what a book may become: the site that it was, in a new epoch, where it left the others.
-func again(s *app.Session) (own store.OwnSite, again bool, err error) {
+func again(s *app.Session) (own members.Own, again bool, err error) {
 	own, again = s.Tx.Own()
 	switch own.Epoch = s.Tx.Settings().ID; {
 	case again && own.Left == nil:
@@ -133,7 +134,7 @@ func again(s *app.Session) (own store.OwnSite, again bool, err error) {
 }
 
 // prepare makes the place where bundles go, and remembers it.
-func prepare(ctx context.Context, ring *keys.Ring, address string, own store.OwnSite) error {
+func prepare(ctx context.Context, ring *keys.Ring, address string, own members.Own) error {
 	if address == "" {
 		return nil
 	}
@@ -251,7 +252,7 @@ func Join(ctx context.Context, a *app.App, c app.Caller, q JoinQuery) (d app.Did
 			return d, app.Refuse(OnlyAs{Name: own.Name, First: own.Root.Name})
 		}
 		own.Group, own.Site, own.Name = i.Group, i.Site, i.Name
-		own.Root = store.SiteKey{Site: i.RootSite, Epoch: i.RootEpoch, Key: i.RootKey[:], Name: i.RootName}
+		own.Root = members.Key{Site: i.RootSite, Epoch: i.RootEpoch, Key: i.RootKey[:], Name: i.RootName}
 		key, err := ring.Make(own.Group, own.Site, own.Epoch, i.Key())
 		if err != nil {
 			return d, err

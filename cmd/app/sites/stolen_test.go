@@ -12,6 +12,8 @@ import (
 	"rindkeep/cmd/app"
 	"rindkeep/cmd/carrier/keys"
 	"rindkeep/store"
+	"rindkeep/store/bundle"
+	"rindkeep/store/members"
 	"rindkeep/store/register"
 )
 
@@ -21,7 +23,7 @@ func TestAStolenKeyWritesOnlyAsItsOwnSite(t *testing.T) {
 	w := newWorld(t, 3, 3)
 	a, b, c := w.sites[0], w.sites[1], w.sites[2]
 	w.calm(func() { w.exchangeAll(slices.Concat(w.sites, w.sites)) })
-	site := func(m *member) (own store.OwnSite) {
+	site := func(m *member) (own members.Own) {
 		x, err := store.Open(m.Book, store.Read, store.Options{Now: m.Now})
 		w.must(err)
 		w.must(errors.Join(x.View(func(t *store.ReadTx) error { own, _ = t.Own(); return nil }), x.Close()))
@@ -73,7 +75,7 @@ func TestAStolenKeyWritesOnlyAsItsOwnSite(t *testing.T) {
 		w.exchange(c, l)
 		d, err := Exchange(t.Context(), a.App, keys.Open(a.Book), l)
 		w.must(err)
-		if !slices.Contains(d.Held, Held{Site: c.name, Why: store.UnknownKey}) {
+		if !slices.Contains(d.Held, Held{Site: c.name, Why: bundle.UnknownKey}) {
 			t.Errorf("the thief's bundles as %s weren't held back: %+v", c.name, d)
 		}
 		if !slices.ContainsFunc(d.Taken, func(f TakenFrom) bool { return f.Site == c.name && f.Links > 0 }) {

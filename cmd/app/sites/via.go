@@ -7,12 +7,12 @@ import (
 	"rindkeep/cmd/app"
 	"rindkeep/cmd/carrier"
 	"rindkeep/cmd/carrier/dial"
-	"rindkeep/store"
 	"rindkeep/store/bookfile"
+	"rindkeep/store/members"
 )
 
 // owner is which site the app's book is. The error is of one that exchanges nothing.
-func owner(ctx context.Context, a *app.App) (store.OwnSite, error) {
+func owner(ctx context.Context, a *app.App) (members.Own, error) {
 	return app.Ask(ctx, a, app.Caller{}, (*app.Session).TakesPart)
 }
 

@@ -1,4 +1,6 @@
-package store
+// Package members reads which sites share a book, how far the book has what each wrote, and who
+// may write as which.
+package members
 
 import (
 	"bytes"
@@ -6,7 +8,6 @@ import (
 	"crypto/ed25519"
 	"iter"
 	"slices"
-	"strconv"
 	"strings"
 	"time"
 
@@ -17,27 +18,21 @@ import (
 	"rindkeep/store/chain"
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
-	"rindkeep/store/refusal"
 	"rindkeep/store/register"
 	"rindkeep/store/sites"
-	"rindkeep/store/sorts"
 	"rindkeep/store/table"
 )
 
-// SharedFormat is the format of a book that several sites share: an older program would read
-// it as one site's.
-const SharedFormat = 4
+// OwnKey is where Heads keeps which site the book is.
+var OwnKey = []byte("own")
 
-// ownKey is where Heads keeps which site the book is.
-var ownKey = []byte("own")
-
-// OwnSite is which of several sites a book is.
-type OwnSite struct {
+// Own is which of several sites a book is.
+type Own struct {
 	Group uuid.UUID `json:"group"` // the book that the sites share
 	Site  uuid.UUID `json:"site"`
 	Epoch uuid.UUID `json:"epoch"` // changes when an older copy of the book takes its place
 	Name  string    `json:"name"`
-	Root  SiteKey   `json:"root"` // of the first site: whose word counts is traced to it
+	Root  Key       `json:"root"` // of the first site: whose word counts is traced to it
 
 	Key  ed25519.PublicKey `json:"key,omitempty"`  // of the epoch; it vouches for that of another copy of the book
 	Left *Departure        `json:"left,omitempty"` // nil: it takes part
@@ -50,73 +45,48 @@ type Departure struct {
 }
 
 // Tells says whether a link of the book's own is for the other sites too.
-func (o OwnSite) Tells(number uint64) bool { return o.Left == nil || number <= o.Left.Number }
+func (o Own) Tells(number uint64) bool { return o.Left == nil || number <= o.Left.Number }
 
-// SiteKey is the key with which a site signs in one epoch.
-type SiteKey struct {
+// Key is the key with which a site signs in one epoch.
+type Key struct {
 	Site  uuid.UUID         `json:"site"`
 	Epoch uuid.UUID         `json:"epoch"`
 	Key   ed25519.PublicKey `json:"key"`
 	Name  string            `json:"name"`
 }
 
+// Members are the sites that share a book, as the book's records tell of them.
+type Members struct {
+	tab   *table.Tx
+	pacts func() ([]register.Pact, error)
+	own   **Own
+}
+
+// Read reads the members from a book's records. own leads to which site the book is, nil where no
+// others share it.
+func Read(tab *table.Tx, pacts func() ([]register.Pact, error), own **Own) *Members {
+	return &Members{tab, pacts, own}
+}
+
 // Own is which site the book is; ok is false of a book that no others share.
-func (t *ReadTx) Own() (own OwnSite, ok bool) {
-	if t.book.site == nil {
+func (t *Members) Own() (own Own, ok bool) {
+	if *t.own == nil {
 		return own, false
 	}
-	return *t.book.site, true
+	return **t.own, true
 }
 
-// shared says whether several sites share the book.
-func (t *ReadTx) shared() bool { return t.book.site != nil }
+// Shared says whether several sites share the book.
+func (t *Members) Shared() bool { return *t.own != nil }
 
-// isShared says whether a book says which of several sites it is.
-func isShared(tx *bolt.Tx) bool {
+// IsShared says whether a book says which of several sites it is.
+func IsShared(tx *bolt.Tx) bool {
 	heads := tx.Bucket([]byte(layout.Heads))
-	return heads != nil && heads.Get(ownKey) != nil
+	return heads != nil && heads.Get(OwnKey) != nil
 }
 
-// loadSite reads which site the book is.
-func (b *Book) loadSite(tx *bolt.Tx) error {
-	b.site, b.file.Site = nil, uuid.Nil
-	if !isShared(tx) {
-		return nil
-	}
-	own := OwnSite{}
-	if err := pack.ReadJSON(tx.Bucket([]byte(layout.Heads)).Get(ownKey), &own); err != nil {
-		return err
-	}
-	b.site, b.file.Site = &own, own.Site
-	return nil
-}
-
-// Share makes the book one of several sites, or gives it another epoch. Whatever it holds is
-// this site's.
-func (t *WriteTx) Share(own OwnSite) error {
-	if err := register.CheckSiteName(own.Name); err != nil {
-		return refusal.Refused{Cause: err}
-	}
-	v, err := pack.JSON(own)
-	if err != nil {
-		return err
-	}
-	if !t.shared() {
-		if err := t.flush(); err != nil {
-			return err
-		}
-		if err := t.markStood(own.Site); err != nil {
-			return err
-		}
-	}
-	t.tab.Put(layout.Heads, ownKey, v)
-	t.tab.Put(layout.Book, []byte("format"), []byte(strconv.Itoa(SharedFormat)))
-	t.book.site, t.book.file.Site = &own, own.Site
-	return nil
-}
-
-// siteHead is how far the book has what a site wrote in one epoch.
-type siteHead struct {
+// Reached is how far the book has what a site wrote in one epoch.
+type Reached struct {
 	Number uint64            `json:"number"`
 	Hash   []byte            `json:"hash"`
 	Ms     int64             `json:"ms"` // when its newest link was written, by its clock
@@ -133,15 +103,17 @@ type Fork struct {
 	Seen   time.Time `json:"seen"`
 }
 
-func headKey(site, epoch uuid.UUID) []byte { return append(bytes.Clone(site[:]), epoch[:]...) }
+// HeadKey is the key in Heads of a site in one epoch.
+func HeadKey(site, epoch uuid.UUID) []byte { return append(bytes.Clone(site[:]), epoch[:]...) }
 
-func (t *ReadTx) siteHead(site, epoch uuid.UUID) (h siteHead, err error) {
-	h, _, err = table.Record[siteHead](t.tab, layout.Heads, headKey(site, epoch), "head")
+// Reached is how far the book has what a site wrote in one epoch; zero of one it never heard of.
+func (t *Members) Reached(site, epoch uuid.UUID) (h Reached, err error) {
+	h, _, err = table.Record[Reached](t.tab, layout.Heads, HeadKey(site, epoch), "head")
 	return h, err
 }
 
-// SiteHead is how far the book has what a site wrote in one epoch.
-type SiteHead struct {
+// Head is how far the book has what a site wrote in one epoch.
+type Head struct {
 	bundle.Head
 	Name    string
 	Written time.Time // its newest link, by its clock
@@ -151,28 +123,28 @@ type SiteHead struct {
 }
 
 // Heads lists how far the book has each site's history, its own first, then by name.
-func (t *ReadTx) Heads() ([]SiteHead, error) {
+func (t *Members) Heads() ([]Head, error) {
 	own, ok := t.Own()
 	if !ok {
 		return nil, nil
 	}
-	h, _, _, err := t.Head()
+	h, _, _, err := chain.HeadOf(t.tab.Bucket(layout.Chain))
 	if err != nil {
-		return nil, err
+		return nil, t.tab.Damaged(err, "chain", nil)
 	}
-	first := SiteHead{
+	first := Head{
 		Head: bundle.Head{Site: own.Site, Epoch: own.Epoch, Number: uint64(h.Number), Hash: h.Hash}, Name: own.Name,
 		Written: h.Written, Key: own.Key,
 	}
 	if err := t.tab.Flush(layout.Heads); err != nil {
 		return nil, err
 	}
-	var out []SiteHead
+	var out []Head
 	for k, v := range t.tab.In(layout.Heads, nil) {
-		if bytes.Equal(k, ownKey) {
+		if bytes.Equal(k, OwnKey) {
 			continue
 		}
-		var x siteHead
+		var x Reached
 		if err := pack.ReadJSON(v, &x); err != nil || len(k) != 32 || len(x.Hash) != 32 {
 			return nil, t.tab.Damaged(cmp.Or(err, pack.ErrForm), "head", k)
 		}
@@ -181,22 +153,22 @@ func (t *ReadTx) Heads() ([]SiteHead, error) {
 		if err != nil {
 			return nil, err
 		}
-		out = append(out, SiteHead{
+		out = append(out, Head{
 			Head: bundle.Head{Site: site, Epoch: uuid.UUID(k[16:]), Number: x.Number, Hash: [32]byte(x.Hash)},
 			Name: name, Written: time.UnixMilli(x.Ms).UTC(), Taken: x.Taken, Key: x.Key, Fork: x.Fork,
 		})
 	}
-	slices.SortFunc(out, func(a, b SiteHead) int {
-		return cmp.Or(cmp.Compare(a.Name, b.Name), byID(a.Epoch, b.Epoch))
+	slices.SortFunc(out, func(a, b Head) int {
+		return cmp.Or(cmp.Compare(a.Name, b.Name), bytes.Compare(a.Epoch[:], b.Epoch[:]))
 	})
-	return append([]SiteHead{first}, out...), nil
+	return append([]Head{first}, out...), nil
 }
 
 // Bundles goes through the bundles of a site's epoch that end after a number, as they came, for
 // those who haven't got them.
-func (t *ReadTx) Bundles(site, epoch uuid.UUID, after uint64) iter.Seq[[]byte] {
+func (t *Members) Bundles(site, epoch uuid.UUID, after uint64) iter.Seq[[]byte] {
 	return func(yield func([]byte) bool) {
-		of := headKey(site, epoch)
+		of := HeadKey(site, epoch)
 		for k, v := range t.tab.In(layout.Bundles, of) {
 			if len(k) == len(of)+8 && bytes.Compare(k[len(of):], layout.LinkKey(after)) > 0 {
 				if body, err := pack.Body(v); err != nil || !yield(body) {
@@ -208,7 +180,7 @@ func (t *ReadTx) Bundles(site, epoch uuid.UUID, after uint64) iter.Seq[[]byte] {
 }
 
 // SiteName is what a site is called; ok is false where no pact names it.
-func (t *ReadTx) SiteName(site uuid.UUID) (name string, ok bool, err error) {
+func (t *Members) SiteName(site uuid.UUID) (name string, ok bool, err error) {
 	own, _ := t.Own()
 	switch site {
 	case own.Site:
@@ -216,7 +188,7 @@ func (t *ReadTx) SiteName(site uuid.UUID) (name string, ok bool, err error) {
 	case own.Root.Site:
 		return own.Root.Name, true, nil
 	}
-	all, err := t.Pacts()
+	all, err := t.pacts()
 	for _, p := range all {
 		if p.Site == site && p.Name != "" {
 			return p.Name, true, err
@@ -226,13 +198,13 @@ func (t *ReadTx) SiteName(site uuid.UUID) (name string, ok bool, err error) {
 }
 
 // SiteNames are the names of all other sites.
-func (t *ReadTx) SiteNames() ([]string, error) {
+func (t *Members) SiteNames() ([]string, error) {
 	own, ok := t.Own()
 	if !ok {
 		return nil, nil
 	}
 	out := []string{own.Root.Name}
-	all, err := t.Pacts()
+	all, err := t.pacts()
 	for _, p := range all {
 		if p.Name != "" {
 			out = append(out, p.Name)
@@ -245,7 +217,7 @@ func (t *ReadTx) SiteNames() ([]string, error) {
 
 // LotCode stands in the lot codes that the book gives, so that no two sites' are the same: as much
 // of the site's name as no other's begins with. "" of the first site, and of a book that isn't shared.
-func (t *ReadTx) LotCode() string {
+func (t *Members) LotCode() string {
 	own, shared := t.Own()
 	others, err := t.SiteNames()
 	if !shared || err != nil || own.Site == own.Root.Site {
@@ -259,19 +231,19 @@ func (t *ReadTx) LotCode() string {
 	return strings.ToUpper(string(name[:n]))
 }
 
-// SiteKeyOf is an epoch of a site.
-type SiteKeyOf struct{ Site, Epoch uuid.UUID }
+// Epoch is an epoch of a site.
+type Epoch struct{ Site, Epoch uuid.UUID }
 
 // HasLink says whether the book's own chain has a link of that number and hash.
-func (t *ReadTx) HasLink(number uint64, hash [32]byte) bool {
+func (t *Members) HasLink(number uint64, hash [32]byte) bool {
 	k := layout.LinkKey(number)
 	h, err := chain.HeadAt(k, t.tab.Get(layout.Chain, k))
 	return err == nil && h.Hash == hash
 }
 
 // HasTaken says whether a link is among those that the book took of another site.
-func (t *ReadTx) HasTaken(h bundle.Head) bool {
-	of := headKey(h.Site, h.Epoch)
+func (t *Members) HasTaken(h bundle.Head) bool {
+	of := HeadKey(h.Site, h.Epoch)
 	k, v := t.tab.Bucket(layout.Bundles).Cursor().Seek(append(bytes.Clone(of), layout.LinkKey(h.Number)...))
 	if !bytes.HasPrefix(k, of) {
 		return false
@@ -294,47 +266,28 @@ func (t *ReadTx) HasTaken(h bundle.Head) bool {
 
 // LinkWritten is when a link of the book's own chain was written; ok is false where it has none
 // of that number.
-func (t *ReadTx) LinkWritten(number uint64) (at time.Time, ok bool) {
+func (t *Members) LinkWritten(number uint64) (at time.Time, ok bool) {
 	k := layout.LinkKey(number)
 	h, err := chain.HeadAt(k, t.tab.Get(layout.Chain, k))
 	return h.Written, err == nil
 }
 
-// markStood notes when each record was written that another site's may come to replace, of a
-// book that wasn't shared until now.
-func (t *WriteTx) markStood(site uuid.UUID) error {
-	c := t.tab.Walk(layout.Chain)
-	for k, v := c.Seek(nil); k != nil; k, v = c.Next() {
-		l, err := chain.Decode(v)
-		if err != nil {
-			return t.tab.Damaged(err, "chain", nil)
+// EachBundle goes through the bundles that the book keeps, site by site in the order of
+// their links, each opened.
+func (t *Members) EachBundle(each func(b bundle.Bundle, key ed25519.PublicKey, err error) error) error {
+	for k, v := range t.tab.In(layout.Bundles, nil) {
+		body, err := pack.Body(v)
+		var b bundle.Bundle
+		var key ed25519.PublicKey
+		if err == nil {
+			b, key, err = bundle.Open(body)
 		}
-		for _, f := range l.Facts {
-			if name := layout.OfCode[f.Code]; layout.ByClock[name] {
-				stood := table.Stood(l.Written().UnixMilli(), site)
-				t.tab.Put(layout.Stood, table.StoodKey(name, f.Key), stood)
-				if v := t.tab.Get(name, f.Key); f.Is(chain.Digest(f.Code, f.Key, v)) {
-					t.tab.Version(name, f.Key, nil, bytes.Clone(v), stood)
-				}
-			}
+		if err == nil && !bytes.Equal(k, append(HeadKey(b.Site, b.Epoch), layout.LinkKey(b.Last)...)) {
+			err = pack.ErrForm
+		}
+		if err := each(b, key, err); err != nil {
+			return err
 		}
 	}
 	return nil
-}
-
-// takeHeadLine takes a line of Heads: which site the book is, or how far it has another's
-// history.
-func (t *WriteTx) takeHeadLine(s sorts.Sort, line []byte) error {
-	x, err := sorts.Parse(t.tab, layout.Heads, line, func(x sorts.Shared) []byte { return x.Key })
-	switch {
-	case err != nil:
-		return err
-	case !bytes.Equal(x.Key, ownKey):
-		return s.Take(t.Writer, t.tab, line)
-	}
-	var own OwnSite
-	if err := pack.ReadJSON(x.Value, &own); err != nil {
-		return err
-	}
-	return t.Share(own)
 }

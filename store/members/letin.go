@@ -1,4 +1,4 @@
-package store
+package members
 
 import (
 	"bytes"
@@ -14,9 +14,9 @@ import (
 	"rindkeep/store/sites"
 )
 
-// mayWrite says why a key may not write as the site of a bundle; "" where it may.
-func (t *ReadTx) mayWrite(own OwnSite, b bundle.Bundle, key, known ed25519.PublicKey) (Fate, error) {
-	all, err := t.Pacts()
+// MayWrite says why a key may not write as the site of a bundle; "" where it may.
+func (t *Members) MayWrite(own Own, b bundle.Bundle, key, known ed25519.PublicKey) (bundle.Fate, error) {
+	all, err := t.pacts()
 	if err != nil {
 		return "", err
 	}
@@ -27,9 +27,9 @@ func (t *ReadTx) mayWrite(own OwnSite, b bundle.Bundle, key, known ed25519.Publi
 	ended := endedOf(b.Site, own, all)
 	if last, is := ended[b.Epoch]; is && b.Last > last.Number {
 		if last.Kind == register.Left {
-			return AfterLeaving, nil
+			return bundle.AfterLeaving, nil
 		}
-		return BeyondWord, nil
+		return bundle.BeyondWord, nil
 	}
 	if known != nil && key.Equal(known) {
 		return "", nil
@@ -44,12 +44,12 @@ func (t *ReadTx) mayWrite(own OwnSite, b bundle.Bundle, key, known ed25519.Publi
 			return "", nil
 		}
 	}
-	return UnknownKey, nil
+	return bundle.UnknownKey, nil
 }
 
 // endedOf are the epochs of a site that it or the first site revoked, or in which it left, and
 // the pact that says up to which link each still counts.
-func endedOf(site uuid.UUID, own OwnSite, all []register.Pact) map[uuid.UUID]register.Pact {
+func endedOf(site uuid.UUID, own Own, all []register.Pact) map[uuid.UUID]register.Pact {
 	out := map[uuid.UUID]register.Pact{}
 	for _, p := range all {
 		revoked := p.Kind == register.Revoked && (p.From == site || p.From == own.Root.Site)
@@ -63,27 +63,9 @@ func endedOf(site uuid.UUID, own OwnSite, all []register.Pact) map[uuid.UUID]reg
 	return out
 }
 
-// Leave has the book's site take part no longer. The link that is being written, with the pact
-// that says so, is the last of its own that others take. Only the present epoch ends: another book
-// may have more of an earlier one than this book knows.
-func (t *WriteTx) Leave(p register.Pact) error {
-	own, _ := t.Own()
-	h, _, _, err := t.Head()
-	if err != nil {
-		return err
-	}
-	own.Left = &Departure{At: p.Written, Number: uint64(h.Number) + 1}
-	p.Kind, p.Site, p.From, p.Name = register.Left, own.Site, own.Site, own.Name
-	p.Epoch, p.Number = own.Epoch, own.Left.Number
-	if err := t.PutPact(p); err != nil {
-		return err
-	}
-	return t.Share(own)
-}
-
 // siteKeys are the keys that the book has somebody's word for.
-func (t *ReadTx) siteKeys(own OwnSite, all []register.Pact, heads []SiteHead) ([]SiteKey, error) {
-	out := []SiteKey{own.Root}
+func (t *Members) siteKeys(own Own, all []register.Pact, heads []Head) ([]Key, error) {
+	out := []Key{own.Root}
 	for _, p := range all {
 		if p.Kind != register.Admitted {
 			continue
@@ -93,11 +75,11 @@ func (t *ReadTx) siteKeys(own OwnSite, all []register.Pact, heads []SiteHead) ([
 			return nil, err
 		}
 		if counts {
-			out = append(out, SiteKey{Site: p.Site, Epoch: p.Epoch, Key: p.Public})
+			out = append(out, Key{Site: p.Site, Epoch: p.Epoch, Key: p.Public})
 		}
 	}
 	for _, h := range heads {
-		out = append(out, SiteKey{Site: h.Site, Epoch: h.Epoch, Key: h.Key})
+		out = append(out, Key{Site: h.Site, Epoch: h.Epoch, Key: h.Key})
 	}
 	return out, nil
 }
@@ -106,7 +88,7 @@ func (t *ReadTx) siteKeys(own OwnSite, all []register.Pact, heads []SiteHead) ([
 // itself, and the other is new. Only the first site can let one in again, so that a
 // thief of one site's key can't write as another site; its invitation names the word that let
 // the site in before, which goes on counting.
-func (t *ReadTx) mayAdmit(own OwnSite, all []register.Pact, p register.Pact) (bool, error) {
+func (t *Members) mayAdmit(own Own, all []register.Pact, p register.Pact) (bool, error) {
 	invited, upheld, others := false, false, p.Site == own.Root.Site
 	var same []register.Pact // words of one site for this one
 	for _, o := range all {
@@ -133,7 +115,7 @@ func (t *ReadTx) mayAdmit(own OwnSite, all []register.Pact, p register.Pact) (bo
 
 // firstWord is the key of that of a site's pacts which comes first in its chain: a time can be
 // made up, the order of links can't. Nil where none of them is found.
-func (t *ReadTx) firstWord(own OwnSite, site uuid.UUID, pacts []register.Pact) (first []byte, err error) {
+func (t *Members) firstWord(own Own, site uuid.UUID, pacts []register.Pact) (first []byte, err error) {
 	look := func(code byte, key []byte) {
 		if first == nil && code == layout.Codes[layout.Pacts] &&
 			slices.ContainsFunc(pacts, func(p register.Pact) bool { return bytes.Equal(p.Key(), key) }) {
@@ -163,7 +145,7 @@ func (t *ReadTx) firstWord(own OwnSite, site uuid.UUID, pacts []register.Pact) (
 }
 
 // taken goes through the facts that came of another site's epoch, in the order of its links.
-func (t *ReadTx) taken(h SiteHead, look func(code byte, key []byte)) error {
+func (t *Members) taken(h Head, look func(code byte, key []byte)) error {
 	for raw := range t.Bundles(h.Site, h.Epoch, 0) {
 		b, _, err := bundle.Open(raw)
 		if err != nil {
@@ -184,9 +166,9 @@ func (t *ReadTx) taken(h SiteHead, look func(code byte, key []byte)) error {
 
 // LetIn is another site's word that let a site in, or may have: its admission, of those that
 // count, else its invitation. Nil where the first site's did.
-func (t *ReadTx) LetIn(site uuid.UUID) (word uuid.UUID, err error) {
+func (t *Members) LetIn(site uuid.UUID) (word uuid.UUID, err error) {
 	own, _ := t.Own()
-	all, err := t.Pacts()
+	all, err := t.pacts()
 	for _, p := range all {
 		if err != nil || p.Site != site || p.From == own.Root.Site {
 			continue
@@ -205,7 +187,7 @@ func (t *ReadTx) LetIn(site uuid.UUID) (word uuid.UUID, err error) {
 
 // speaksFor says whether a bundle's key is this one, or one that it vouches for: the key of
 // an earlier epoch of the site speaks for the next.
-func (k SiteKey) speaksFor(b bundle.Bundle, key ed25519.PublicKey, vouches bool) bool {
+func (k Key) speaksFor(b bundle.Bundle, key ed25519.PublicKey, vouches bool) bool {
 	if len(k.Key) == 0 {
 		return false
 	}
