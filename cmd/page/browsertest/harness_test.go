@@ -32,11 +32,12 @@ import (
 // are no failure.
 const patience = 20 * time.Second
 
-// one is what all tests share: the program, built once, and one browser.
+// one is what tests share: the program, built once, and a browser.
 var one struct {
 	dir     string
 	program func() (string, error)
 	browser func() (context.Context, error)
+	mu      sync.Mutex
 	stop    []func()
 }
 
@@ -48,7 +49,7 @@ func TestMain(m *testing.M) {
 	}
 	one.dir = dir
 	one.program = sync.OnceValues(build)
-	one.browser = sync.OnceValues(start)
+	one.browser = sync.OnceValues(func() (context.Context, error) { return start("profile") })
 	code := m.Run()
 	for _, f := range one.stop {
 		f()
@@ -79,11 +80,11 @@ func chromium() string {
 	return ""
 }
 
-// start starts the one browser. It knows no host but this machine, and asks
+// start starts a browser. It knows no host but this machine, and asks
 // nobody else anything.
-func start() (context.Context, error) {
+func start(profile string) (context.Context, error) {
 	opts := append(chromedp.DefaultExecAllocatorOptions[:],
-		chromedp.ExecPath(chromium()), chromedp.DisableGPU, chromedp.UserDataDir(filepath.Join(one.dir, "profile")),
+		chromedp.ExecPath(chromium()), chromedp.DisableGPU, chromedp.UserDataDir(filepath.Join(one.dir, profile)),
 		chromedp.Flag("disable-component-update", true), chromedp.Flag("disable-quic", true),
 		chromedp.Flag("disable-domain-reliability", true), chromedp.Flag("no-pings", true),
 		chromedp.Flag("host-resolver-rules", "MAP * ~NOTFOUND, EXCLUDE localhost, EXCLUDE 127.0.0.1"),
@@ -92,6 +93,8 @@ func start() (context.Context, error) {
 	)
 	alloc, stopAlloc := chromedp.NewExecAllocator(context.Background(), opts...)
 	ctx, stop := chromedp.NewContext(alloc)
+	one.mu.Lock()
+	defer one.mu.Unlock()
 	one.stop = append(one.stop, stop, stopAlloc)
 	return ctx, chromedp.Do(ctx)
 }
