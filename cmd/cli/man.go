@@ -1,3 +1,5 @@
+//go:build man
+
 package cli
 
 import (
@@ -11,8 +13,11 @@ import (
 	"rindkeep/cmd/cli/console"
 )
 
+func init() { forReleases = append(forReleases, manCmd) }
+
 // manCmd writes the man pages, one for each command, for a release. Their date is the commit's, so that the same
-// commit gives the same pages.
+// commit gives the same pages. Only a program that's built with this tag knows it: what it's written with would
+// take half a millisecond of each command's start.
 func manCmd(c *console.Console, root *cobra.Command) *cobra.Command {
 	cmd := c.NowCmd("man FOLDER", "Write the man pages into a folder", "\nrindkeep man man1", console.Exactly("FOLDER"),
 		func(_ *cobra.Command, args []string) error {

@@ -66,6 +66,9 @@ func Run(ctx context.Context, args []string, env Env) int {
 	return c.Report(env.Err, err, asJSON)
 }
 
+// forReleases are the commands that only those who make a release need.
+var forReleases []func(*console.Console, *cobra.Command) *cobra.Command
+
 func rootCmd(c *console.Console) *cobra.Command {
 	root := &cobra.Command{
 		Use:   "rindkeep",
@@ -95,10 +98,13 @@ func rootCmd(c *console.Console) *cobra.Command {
 			dryingcmd.WeighCmd(c), dryingcmd.DryCmd(c), dryingcmd.CurveCmd(c), dryingcmd.CheckCmd(c), dryingcmd.CoatCmd(c),
 			carecmd.DemoCmd(c), makescmd.Command(c), makescmd.StartCmd(c), wheelscmd.Command(c), tastingcmd.Command(c),
 			workcmd.Command(c), sheets.Command(c), pagescmd.Command(c), sitescmd.Command(c), carecmd.Command(c),
-			versionCmd(c), manCmd(c, root),
+			versionCmd(c),
 		},
 	} {
 		root.AddCommand(group...)
+	}
+	for _, cmd := range forReleases {
+		root.AddCommand(cmd(c, root))
 	}
 	root.SetHelpCommand(helpCmd(c, root))
 	root.SetHelpFunc(func(cmd *cobra.Command, _ []string) { showHelp(c, cmd) })
