@@ -51,6 +51,7 @@ func (w *world) back(m *member) {
 	}
 	m.alone = false
 	w.join(m, w.sites[0])
+	w.sites[0].copies = nil // an invitation that nobody else heard of would be lost with the book
 }
 
 // gone proves that the others have all that a site wrote before it left, and nothing that it wrote since.
