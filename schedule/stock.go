@@ -15,11 +15,13 @@ type Stock struct {
 	Ready   int               // of the age its variety is eaten at
 	Free    int               // ready and not held
 	Weighed int               // wheels with a weight of their own
+
+	OnTheWay int // wheels on the way from one site to another, in no room
 }
 
 // StockOf is a wheel that will have that mass (grams) on a date. law says whether a law holds
-// it.
-func StockOf(b wheel.Brief, mass quantity.Estimate, ready, law bool) Stock {
+// it, and onTheWay whether it's between two sites.
+func StockOf(b wheel.Brief, mass quantity.Estimate, ready, law, onTheWay bool) Stock {
 	one := func(yes bool) int {
 		if yes {
 			return 1
@@ -29,6 +31,7 @@ func StockOf(b wheel.Brief, mass quantity.Estimate, ready, law bool) Stock {
 	return Stock{
 		Wheels: 1, Mass: mass, Weighed: one(b.Weight > 0), ByHand: one(b.Held), ByLaw: one(law),
 		Held: one(b.Held || law), Ready: one(ready), Free: one(ready && !b.Held && !law),
+		OnTheWay: one(onTheWay),
 	}
 }
 
@@ -42,4 +45,5 @@ func (s *Stock) Plus(o Stock) {
 	s.Ready += o.Ready
 	s.Free += o.Free
 	s.Weighed += o.Weighed
+	s.OnTheWay += o.OnTheWay
 }

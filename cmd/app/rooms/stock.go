@@ -25,6 +25,8 @@ type StockCounts struct {
 	Free    int     `json:"ready_and_not_held"`
 	Weighed int     `json:"weighed"`
 
+	OnTheWay int `json:"on_the_way"` // of Wheels: between two sites, in no room
+
 	Stock schedule.Stock `json:"-"`
 }
 
@@ -48,6 +50,8 @@ type Stock struct {
 	Total  StockCounts `json:"total"`
 	More   int         `json:"more"` // lots that would have been listed after these
 
+	AllSites bool `json:"all_sites"` // what is at other sites is counted too
+
 	On  day.Date   `json:"-"`
 	All []StockLot `json:"-"` // those of Lots and those after them
 }
@@ -56,7 +60,7 @@ type Stock struct {
 func CountsOf(s schedule.Stock) StockCounts {
 	return StockCounts{
 		Wheels: s.Wheels, Mass: kilos(s.Mass), Held: s.Held, ByHand: s.ByHand, ByLaw: s.ByLaw, Ready: s.Ready, Free: s.Free,
-		Weighed: s.Weighed, Stock: s,
+		Weighed: s.Weighed, OnTheWay: s.OnTheWay, Stock: s,
 	}
 }
 
@@ -89,6 +93,8 @@ func count(s *app.Session, q InStock, most int) (Stock, error) {
 		}
 		room := string(in)
 		out.Room = &room
+	} else if q.Rack == "" {
+		_, out.AllSites = s.Tx.Own()
 	}
 	lots := map[uuid.UUID]*StockLot{}
 	laws := heldBy{s: s, at: at}
@@ -110,7 +116,7 @@ func count(s *app.Session, q InStock, most int) (Stock, error) {
 				lots[w.Make] = l
 			}
 			ready := w.ready != day.None && w.ready <= on
-			l.Stock.Plus(schedule.StockOf(w.Brief, w.goesOn(s.Zone).Mass(on), ready, law))
+			l.Stock.Plus(schedule.StockOf(w.Brief, w.goesOn(s.Zone).Mass(on), ready, law, w.Place.Bound() != ""))
 		}
 		return nil
 	})

@@ -3,6 +3,7 @@ package rooms
 import (
 	"fmt"
 	"strconv"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -28,8 +29,11 @@ rindkeep stock --variety cheddar-waxed --on +30d      what it will weigh then`, 
 
 func showStock(c *console.Console, s rooms.Stock) {
 	where := "here"
-	if s.Room != nil {
+	switch {
+	case s.Room != nil:
 		where = "in " + *s.Room
+	case s.AllSites:
+		where = "at all sites"
 	}
 	if len(s.Lots) == 0 {
 		c.Print("no wheels %s\n", where)
@@ -70,6 +74,16 @@ func showStock(c *console.Console, s rooms.Stock) {
 	c.Rest(s.More, "lot")
 	c.Next("\nweights are of the cheese without its coats; ready is the age its variety is eaten at; " +
 		"free is ready and not held, so free to send")
+	if total.OnTheWay > 0 {
+		var of []string
+		for _, l := range s.All {
+			if l.OnTheWay > 0 {
+				of = append(of, fmt.Sprintf("%d of %s", l.OnTheWay, text.Safe(l.Lot)))
+			}
+		}
+		c.Next("counted above, but on the way between sites and in no room: %s; rindkeep sites lists them",
+			strings.Join(of, ", "))
+	}
 	if total.ByLaw > 0 {
 		c.Next("held by law: %s; check your own law", text.Count(total.ByLaw, "wheel"))
 	}

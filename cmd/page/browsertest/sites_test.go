@@ -76,6 +76,8 @@ func TestTwoSitesThroughAnOutage(t *testing.T) {
 	n.sends("#do-move form", "Move", "moved: "+tag, map[string]string{"m-place": "south:"})
 	n.goTo("/sites")
 	n.until(says("1 wheel from drying to south"))
+	n.goTo("/stock")
+	n.until(says("1 on the way between sites"))
 	n.goTo("/customers")
 	n.sends("main form[method=post]", "Save", "customer saved", map[string]string{"cu-name": "Shop", "cu-contact": "456"})
 
