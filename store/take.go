@@ -108,6 +108,10 @@ func (t *ReadTx) fate(out *Taken, own members.Own, b bundle.Bundle, key ed25519.
 		return err
 	}
 	out.Name = name
+	if other, err := t.HasNamesake(b.Site, name); other || err != nil {
+		out.Fate = bundle.NameTaken
+		return err
+	}
 	if out.Fate, err = t.MayWrite(own, b, key, h.Key); out.Fate == "" && !named {
 		out.Fate = bundle.UnknownKey
 	}

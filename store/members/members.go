@@ -197,6 +197,14 @@ func (t *Members) SiteName(site uuid.UUID) (name string, ok bool, err error) {
 	return "", false, err
 }
 
+// HasNamesake says whether the book is, or has anything of, another site of a name. Two that
+// hadn't heard of each other may have invited one each: the names of rooms, lots and wheels begin
+// with the site's, so that the book can take only one of them.
+func (t *Members) HasNamesake(site uuid.UUID, name string) (bool, error) {
+	heads, err := t.Heads() // its own first
+	return slices.ContainsFunc(heads, func(h Head) bool { return h.Name == name && h.Site != site }), err
+}
+
 // SiteNames are the names of all other sites.
 func (t *Members) SiteNames() ([]string, error) {
 	own, ok := t.Own()
