@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
 
 	"rindkeep/cave/quantity"
 	"rindkeep/cave/reason"
@@ -183,11 +184,13 @@ func namesOf[T ~string](of []T) []string {
 	return out
 }
 
-var everyForm = regexp.MustCompile(`^([0-9]{1,3})([dw])$`)
+var everyForm = sync.OnceValue(func() *regexp.Regexp {
+	return regexp.MustCompile(`^([0-9]{1,3})([dw])$`)
+})
 
 // readEvery reads an interval of a day to a year (our own bounds).
 func readEvery(t *tomlfile.Table, text string) int {
-	m := everyForm.FindStringSubmatch(strings.ToLower(text))
+	m := everyForm().FindStringSubmatch(strings.ToLower(text))
 	if m == nil {
 		t.Fail("every", reason.Unreadable{What: "interval", Word: text})
 		return 0

@@ -5,6 +5,7 @@ import (
 	"regexp"
 	"strconv"
 	"strings"
+	"sync"
 )
 
 // The heaviest weights that are read: our own bounds.
@@ -120,7 +121,9 @@ func (u Units) kilograms(s string, small, long float64) error {
 }
 
 // commaWeight is a figure in kilograms or pounds whose comma is a decimal one.
-var commaWeight = regexp.MustCompile(`(?i)(^|,)\s*\d{1,3},\d+\s*(kg|lb)`)
+var commaWeight = sync.OnceValue(func() *regexp.Regexp {
+	return regexp.MustCompile(`(?i)(^|,)\s*\d{1,3},\d+\s*(kg|lb)`)
+})
 
 // WeightWords parts a list of weights: by semicolons if it has any, else by commas, but
 // for decimal ones, as in 2,08kg,2,1kg. A blank is a wheel that wasn't weighed.
@@ -129,7 +132,7 @@ func WeightWords(s string) []string {
 	sep := ";"
 	if !strings.Contains(s, sep) && Metric.kilograms(s, 10, 10) == nil { // 2,08 alone is no list
 		sep = ","
-		s = commaWeight.ReplaceAllStringFunc(s, func(w string) string {
+		s = commaWeight().ReplaceAllStringFunc(s, func(w string) string {
 			i := strings.LastIndexByte(w, ',')
 			return w[:i] + "." + w[i+1:]
 		})

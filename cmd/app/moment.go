@@ -4,6 +4,7 @@ import (
 	"errors"
 	"regexp"
 	"strings"
+	"sync"
 	"time"
 
 	"rindkeep/cave/day"
@@ -74,7 +75,7 @@ func (s *Session) Column() *day.Column { return &day.Column{Reader: s.Dates()} }
 // is the last such day.
 func (s *Session) MomentOf(word, field string) (t time.Time, exact bool, err error) {
 	t, exact, err = s.MomentBy(s.Dates(), word, field)
-	if err == nil && exact && !offset.MatchString(word) {
+	if err == nil && exact && !offset().MatchString(word) {
 		if first, second, twice := day.Twice(t, s.Zone); twice {
 			err = Misuse(field, ClockTwice{word, first, second})
 		}
@@ -83,7 +84,9 @@ func (s *Session) MomentOf(word, field string) (t time.Time, exact bool, err err
 }
 
 // offset is how a time ends that says how far it is from UTC.
-var offset = regexp.MustCompile(`(?i)\d(z|[+-]\d\d:\d\d)\s*$`)
+var offset = sync.OnceValue(func() *regexp.Regexp {
+	return regexp.MustCompile(`(?i)\d(z|[+-]\d\d:\d\d)\s*$`)
+})
 
 // ClockTwice refuses a time that the clock shows twice, as it goes back.
 type ClockTwice struct {

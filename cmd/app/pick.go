@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
 	"unicode"
 
 	"github.com/google/uuid"
@@ -104,7 +105,7 @@ func (s *Session) PickWord(word string) ([]derive.WheelState, error) {
 		return s.pickPrefix(word, strings.TrimSuffix(word, "*"))
 	case strings.Contains(word, "/"):
 		return s.pickPlace(word)
-	case tagRange.MatchString(word) && !s.Tx.HasTag(word):
+	case tagRange().MatchString(word) && !s.Tx.HasTag(word):
 		return s.pickRange(word)
 	}
 	w, werr := s.Tx.WheelByTag(word)
@@ -160,15 +161,17 @@ func (s *Session) HadTag(tag string) (out []derive.WheelState, err error) {
 }
 
 // shortTag is a wheel's number alone, as it may stand behind the lot in its tag.
-var shortTag = regexp.MustCompile(`^-?\d{1,6}$`)
+var shortTag = sync.OnceValue(func() *regexp.Regexp {
+	return regexp.MustCompile(`^-?\d{1,6}$`)
+})
 
 // ShortTag says whether a word may be such a number.
-func ShortTag(word string) bool { return shortTag.MatchString(word) }
+func ShortTag(word string) bool { return shortTag().MatchString(word) }
 
 // ByNumber finds the wheel that is here and whose tag ends in a number, where no other
 // does: 3 is 261120A-03, or W3. The zero state is none; several are refused.
 func (s *Session) ByNumber(word string) (st derive.WheelState, err error) {
-	if !shortTag.MatchString(word) {
+	if !shortTag().MatchString(word) {
 		return st, nil
 	}
 	n, _ := strconv.Atoi(strings.TrimPrefix(word, "-"))
@@ -191,12 +194,14 @@ func (s *Session) ByNumber(word string) (st derive.WheelState, err error) {
 }
 
 // tagRange is the first tag of a run, and the last or its number.
-var tagRange = regexp.MustCompile(`^(.*-)(\d{1,6})\.\.(?:(.*-))?(\d{1,6})$`)
+var tagRange = sync.OnceValue(func() *regexp.Regexp {
+	return regexp.MustCompile(`^(.*-)(\d{1,6})\.\.(?:(.*-))?(\d{1,6})$`)
+})
 
 // pickRange lists the wheels that are here whose tags begin alike and end in the numbers
 // of a run. Its first and its last tag must be wheels', so that a slip isn't a whole lot.
 func (s *Session) pickRange(word string) ([]derive.WheelState, error) {
-	m := tagRange.FindStringSubmatch(word)
+	m := tagRange().FindStringSubmatch(word)
 	first, _ := strconv.Atoi(m[2])
 	last, _ := strconv.Atoi(m[4])
 	if m[3] != "" && !strings.EqualFold(m[3], m[1]) || last < first {

@@ -225,7 +225,7 @@ func FuzzLines(f *testing.F) {
 		f.Add(n)
 	}
 	book := smallBook(f)
-	root := rootCmd(newWorld(f).console(context.Background()))
+	root := rootCmd(newWorld(f).console(context.Background()), "")
 	var leaves []*cobra.Command
 	for _, c := range allCommands(root) {
 		path := strings.Fields(c.CommandPath())[1:]

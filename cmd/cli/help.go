@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"regexp"
 	"strings"
+	"sync"
 
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
@@ -245,7 +246,9 @@ func flagLines(f *pflag.FlagSet, wide int) (out []string) {
 
 // exampleWord is a word of a command line, and a flag with its value. What stands
 // in quotes is one word.
-var exampleWord = regexp.MustCompile(`(?:--[\w-]+ )?(?:[^\s"]|"[^"]*")+`)
+var exampleWord = sync.OnceValue(func() *regexp.Regexp {
+	return regexp.MustCompile(`(?:--[\w-]+ )?(?:[^\s"]|"[^"]*")+`)
+})
 
 // exampleLines lays out one line of an example. If it's too wide, its remark goes
 // below it, and then the command goes on in a second line, as in a shell script.
@@ -258,7 +261,7 @@ func exampleLines(l string, wide int) []string {
 	command, remark, _ := strings.Cut(command, "   ")
 	var out []string
 	line := ""
-	for _, word := range exampleWord.FindAllString(command, -1) {
+	for _, word := range exampleWord().FindAllString(command, -1) {
 		switch {
 		case line == "":
 			line = indent + word

@@ -26,7 +26,7 @@ func TestTheHelpFitsOneScreen(t *testing.T) {
 		named = append(named, strings.Split(g[1], ", ")...)
 	}
 	have := []string{"completion"} // cobra adds it as the program starts
-	for _, cmd := range rootCmd(w.console(context.Background())).Commands() {
+	for _, cmd := range rootCmd(w.console(context.Background()), "").Commands() {
 		if !cmd.Hidden {
 			have = append(have, cmd.Name())
 		}
@@ -46,7 +46,7 @@ func TestTheHelpFitsOneScreen(t *testing.T) {
 
 // The commands that README and the pages of help show to copy are there, with their flags.
 func TestTheCommandsToCopyAreThere(t *testing.T) {
-	root := rootCmd(newWorld(t).console(context.Background()))
+	root := rootCmd(newWorld(t).console(context.Background()), "")
 	readme, err := os.ReadFile("../../README.md")
 	if err != nil {
 		t.Fatal(err)
@@ -89,7 +89,7 @@ func TestHelpBreaksNoWord(t *testing.T) {
 	for _, topic := range topics() {
 		lines = append(lines, "help "+topic)
 	}
-	for _, cmd := range allCommands(rootCmd(w.console(context.Background()))) {
+	for _, cmd := range allCommands(rootCmd(w.console(context.Background()), "")) {
 		if cmd.HasParent() && !cmd.Hidden {
 			lines = append(lines, strings.TrimPrefix(cmd.CommandPath(), "rindkeep ")+" --help")
 		}

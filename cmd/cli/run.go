@@ -5,6 +5,7 @@ package cli
 import (
 	"context"
 	"fmt"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -36,7 +37,11 @@ var System = console.System
 // else to env.Err. No panic leaves it.
 func Run(ctx context.Context, args []string, env Env) int {
 	c, out := console.New(ctx, env)
-	root := rootCmd(c)
+	first := ""
+	if len(args) > 0 {
+		first = args[0]
+	}
+	root := rootCmd(c, first)
 	c.Args = args
 	root.SetArgs(dryingcmd.Answered(args))
 	root.SetIn(c.Env.In)
@@ -69,7 +74,26 @@ func Run(ctx context.Context, args []string, env Env) int {
 // forReleases are the commands that only those who make a release need.
 var forReleases []func(*console.Console, *cobra.Command) *cobra.Command
 
-func rootCmd(c *console.Console) *cobra.Command {
+// byItself are the commands of a day's work, which are made alone where one is the first word:
+// to make all of them takes as long as much of what these do.
+var byItself = map[string]func(*console.Console) *cobra.Command{
+	"weigh": dryingcmd.WeighCmd, "dry": dryingcmd.DryCmd, "check": dryingcmd.CheckCmd, "coat": dryingcmd.CoatCmd,
+}
+
+// commands are all of them.
+func commands(c *console.Console) []*cobra.Command {
+	return slices.Concat(
+		roundcmd.Commands(c), roomscmd.Commands(c), entriescmd.Commands(c), tradecmd.Commands(c), librarycmd.Commands(c),
+		[]*cobra.Command{
+			dryingcmd.WeighCmd(c), dryingcmd.DryCmd(c), dryingcmd.CurveCmd(c), dryingcmd.CheckCmd(c), dryingcmd.CoatCmd(c),
+			carecmd.DemoCmd(c), makescmd.Command(c), makescmd.StartCmd(c), wheelscmd.Command(c), tastingcmd.Command(c),
+			workcmd.Command(c), sheets.Command(c), pagescmd.Command(c), sitescmd.Command(c), carecmd.Command(c),
+			versionCmd(c),
+		})
+}
+
+// rootCmd makes the commands that a command line beginning with a word may mean.
+func rootCmd(c *console.Console, first string) *cobra.Command {
 	root := &cobra.Command{
 		Use:   "rindkeep",
 		Short: "Keep the book of a cheese-ripening cave",
@@ -93,15 +117,10 @@ func rootCmd(c *console.Console) *cobra.Command {
 		return console.FlagProblem(cmd, err)
 	})
 	c.Flags(root.PersistentFlags())
-	for _, group := range [][]*cobra.Command{
-		roundcmd.Commands(c), roomscmd.Commands(c), entriescmd.Commands(c), tradecmd.Commands(c), librarycmd.Commands(c), {
-			dryingcmd.WeighCmd(c), dryingcmd.DryCmd(c), dryingcmd.CurveCmd(c), dryingcmd.CheckCmd(c), dryingcmd.CoatCmd(c),
-			carecmd.DemoCmd(c), makescmd.Command(c), makescmd.StartCmd(c), wheelscmd.Command(c), tastingcmd.Command(c),
-			workcmd.Command(c), sheets.Command(c), pagescmd.Command(c), sitescmd.Command(c), carecmd.Command(c),
-			versionCmd(c),
-		},
-	} {
-		root.AddCommand(group...)
+	if alone := byItself[first]; alone != nil {
+		root.AddCommand(alone(c))
+	} else {
+		root.AddCommand(commands(c)...)
 	}
 	for _, cmd := range forReleases {
 		root.AddCommand(cmd(c, root))

@@ -14,7 +14,7 @@ var triedWords = strings.Fields("undo edit delete remove eat print remind add li
 
 func TestWordsThatPeopleTryLeadToCommandsThatAreThere(t *testing.T) {
 	w := newWorld(t)
-	root := rootCmd(w.console(context.Background()))
+	root := rootCmd(w.console(context.Background()), "")
 	words := append(console.TriedWords(), triedWords...)
 	flag := regexp.MustCompile(`--([a-z-]+)`)
 	for _, word := range words {

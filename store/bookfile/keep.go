@@ -8,6 +8,7 @@ import (
 	"regexp"
 	"slices"
 	"strings"
+	"sync"
 	"time"
 )
 
@@ -127,7 +128,9 @@ func PutBackups(book, folder string) error {
 
 const dated = "2006-01-02-150405"
 
-var datedName = regexp.MustCompile(`^(.+)-(\d{4}-\d\d-\d\d-\d{6})-([0-9a-f]{8})\.book$`)
+var datedName = sync.OnceValue(func() *regexp.Regexp {
+	return regexp.MustCompile(`^(.+)-(\d{4}-\d\d-\d\d-\d{6})-([0-9a-f]{8})\.book$`)
+})
 
 func (k Backups) stem() string {
 	name := filepath.Base(k.Book)
@@ -144,7 +147,7 @@ func (k Backups) List(number string) (out []Dated) {
 	for _, folder := range folders {
 		es, _ := os.ReadDir(folder)
 		for _, e := range es {
-			m := datedName.FindStringSubmatch(e.Name())
+			m := datedName().FindStringSubmatch(e.Name())
 			if m == nil || m[1] != k.stem() || number != "" && m[3] != number {
 				continue
 			}

@@ -111,6 +111,10 @@ func packShort(p *pack.Form, x *float64) {
 	*x = float64(math.Float32frombits(binary.BigEndian.Uint32(b[:])))
 }
 
+// mostTold is how many bytes of an outlook say what its wheel says of its lot, the version with
+// them: a flag, a digest and ten figures.
+const mostTold = 2 + 8 + 10*4
+
 // packTold packs what a wheel says of its lot; nil where it isn't asked.
 func packTold(p *pack.Form, told **Word) {
 	some := *told != nil
@@ -160,7 +164,7 @@ func DecodeOutlook(value []byte) (verdict.Outlook, error) {
 
 // DecodeTold reads what a wheel says of its lot beside its outlook; nil where it isn't there.
 func DecodeTold(value []byte) (told *Word) {
-	r := pack.NewReader(value)
+	r := pack.NewReader(value[:min(len(value), mostTold)])
 	if r.Byte() != outlookVersion {
 		return nil
 	}

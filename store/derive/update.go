@@ -100,6 +100,10 @@ func (j *Update) Derive(today day.Date) {
 // InParallel runs fn for 0 to n-1 on all processors. A panic of one comes out
 // here.
 func InParallel(n int, fn func(int)) {
+	if n == 1 { // another goroutine would begin with a small stack, on a processor that sleeps
+		fn(0)
+		return
+	}
 	var next atomic.Int64
 	var once sync.Once
 	var fault any

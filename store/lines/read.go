@@ -10,6 +10,7 @@ import (
 	"io"
 	"regexp"
 	"strings"
+	"sync"
 	"unicode"
 	"unicode/utf8"
 
@@ -107,11 +108,13 @@ func (l *Reader) cutOff() error {
 	return Whole(Fault{Is: "cut-off", Has: l.Lines})
 }
 
-var recordStart = regexp.MustCompile(`^\s*\{\s*"record"\s*:\s*"([a-z_]+)"\s*(,|\}\s*$)`)
+var recordStart = sync.OnceValue(func() *regexp.Regexp {
+	return regexp.MustCompile(`^\s*\{\s*"record"\s*:\s*"([a-z_]+)"\s*(,|\}\s*$)`)
+})
 
 // split takes the record's sort off a line and leaves an object of its fields.
 func (l *Reader) split(line []byte) (record string, rest []byte, err error) {
-	m := recordStart.FindSubmatchIndex(line)
+	m := recordStart().FindSubmatchIndex(line)
 	if m == nil {
 		return "", nil, l.Bad(Fault{Is: "no-record"})
 	}

@@ -4,6 +4,7 @@ import (
 	"regexp"
 	"slices"
 	"strings"
+	"sync"
 
 	"rindkeep/cave/reason"
 )
@@ -19,13 +20,15 @@ MO MP MQ MR MS MT MU MV MW MX MY MZ NA NC NE NF NG NI NL NO NP NR NU NZ OM PA PE
 PW PY QA RE RO RS RU RW SA SB SC SD SE SG SH SI SJ SK SL SM SN SO SR SS ST SV SX SY SZ TC TD TF TG TH TJ TK TL
 TM TN TO TR TT TV TW TZ UA UG UM US UY UZ VA VC VE VG VI VN VU WF WS YE YT ZA ZM ZW`)
 
-var part = regexp.MustCompile(`^[A-Z]{2}-[A-Z0-9]{1,3}$`)
+var part = sync.OnceValue(func() *regexp.Regexp {
+	return regexp.MustCompile(`^[A-Z]{2}-[A-Z0-9]{1,3}$`)
+})
 
 // ParseCountry reads the ISO code of a country or of a part of one, in any case.
 func ParseCountry(word string) (string, error) {
 	c := strings.ToUpper(strings.TrimSpace(word))
 	whole, _, ok := strings.Cut(c, "-")
-	if slices.Contains(codes, whole) && (!ok || part.MatchString(c)) {
+	if slices.Contains(codes, whole) && (!ok || part().MatchString(c)) {
 		return c, nil
 	}
 	return "", reason.Err(reason.Unreadable{What: "country", Word: word})

@@ -7,6 +7,7 @@ import (
 	"regexp"
 	"slices"
 	"strings"
+	"sync"
 
 	"rindkeep/cave"
 	"rindkeep/cave/quantity"
@@ -254,7 +255,9 @@ func (f *beginning) eachWeight() *question {
 }
 
 // severalWeights is a list of weights, where a comma may also be a decimal one: 1,942 kg.
-var severalWeights = regexp.MustCompile(`;|,\s|,.*,|\d{3},\d{3}`)
+var severalWeights = sync.OnceValue(func() *regexp.Regexp {
+	return regexp.MustCompile(`;|,\s|,.*,|\d{3},\d{3}`)
+})
 
 // hearOne checks the weight of the wheel after those before; for the first one people may give all of them,
 // in a list.
@@ -262,7 +265,7 @@ func (f *beginning) hearOne(before []quantity.Grams, w string) (g quantity.Grams
 	if w == "" || strings.EqualFold(w, "stop") {
 		return 0, false, nil
 	}
-	if len(before) == 0 && severalWeights.MatchString(w) {
+	if len(before) == 0 && severalWeights().MatchString(w) {
 		_, err := f.hearWeights(w)
 		return 0, err == nil, err
 	}

@@ -18,6 +18,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
 	"unicode"
 	"unicode/utf8"
 
@@ -233,11 +234,13 @@ func (t *Table) Word(key, word string, known []string) {
 	}
 }
 
-var name = regexp.MustCompile("^[a-z0-9][a-z0-9-]{0,38}[a-z0-9]$")
+var name = sync.OnceValue(func() *regexp.Regexp {
+	return regexp.MustCompile("^[a-z0-9][a-z0-9-]{0,38}[a-z0-9]$")
+})
 
 // Name records a name that isn't 2 to 40 (our choice) of a-z, 0-9 and dashes with a letter or digit at both ends.
 func (t *Table) Name(key, word string) {
-	if !name.MatchString(word) {
+	if !name().MatchString(word) {
 		t.Fail(key, reason.Unreadable{What: "name", Word: cut(word, 40)})
 	}
 }
