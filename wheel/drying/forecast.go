@@ -157,6 +157,7 @@ type fitted struct {
 // Ahead readies the forecast for being asked about any day up to one, which costs less
 // than when each of them goes a little further.
 func (f Forecast) Ahead(day float64) {
+	_, day = f.stretch(day) // for its rate
 	f.own(day)
 	if f.course.coated {
 		f.side(0, 0, day)
