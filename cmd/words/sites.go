@@ -72,8 +72,11 @@ var fates = map[bundle.Fate]string{
 
 // Exchanged says what an exchange came to.
 func Exchanged(x sites.Exchanged) []string {
-	out := []string{fmt.Sprintf("%s: sent %s, took up %s", text.Safe(x.Carrier), text.Count(x.Sent, "change"),
-		takenFrom(x.Taken))}
+	sent := "nothing new"
+	if x.Sent > 0 {
+		sent = text.Count(x.Sent, "change")
+	}
+	out := []string{fmt.Sprintf("%s: sent %s, took up %s", text.Safe(x.Carrier), sent, takenFrom(x.Taken))}
 	if x.Relayed > 0 {
 		out = append(out, fmt.Sprintf("  passed on %s of other sites", text.Count(x.Relayed, "bundle")))
 	}

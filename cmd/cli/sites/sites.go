@@ -133,8 +133,8 @@ rindkeep sites invite south --days 30`, console.Exactly("NAME"),
 					c.Note("%s was a site before: its book is made again from the others", text.Safe(i.Site))
 				}
 				c.Raw(i.Text + "\n")
-				c.Note("anybody who has this line can join as %s until %s: send it so that nobody else reads it;\n"+
-					"then, at the other site: rindkeep sites join INVITATION", text.Safe(i.Site), words.Minute(i.Until))
+				c.Note("anybody who has this line can join as %s until %s: send it so that nobody else reads it.\n"+
+					"rindkeep sites exchange here, then at the other site: rindkeep sites join INVITATION", text.Safe(i.Site), words.Minute(i.Until))
 			})
 		})
 	cmd.Flags().IntVar(&days, "days", 7, "`DAYS` that the invitation is good for")
