@@ -24,7 +24,7 @@ func saveReceived(c *call, v values) (any, error) {
 }
 
 func saveSettled(c *call, v values) (any, error) {
-	q := sites.SettleQuery{Code: v.text("code"), Other: v.truth("other"), Why: v.text("why")}
+	q := sites.SettleQuery{Code: v.text("code"), Other: v.truth("other"), Why: v.text("why"), Sure: v.truth("sure")}
 	return record(c, nil, sites.Settle, q, c.words().FillSettled)
 }
 
@@ -77,6 +77,7 @@ type choice struct {
 	Fields            [][2]string
 	Other             bool // the record that doesn't count comes to
 	Tag               bool // a new tag is asked for
+	Why               bool // and a reason, if safety holds end with it
 }
 
 // toSettle is a disagreement as its page shows it.
@@ -154,7 +155,8 @@ func settling(p words.Printer, d sites.Disagreement) toSettle {
 	switch d.Of.Kind {
 	case disagree.Replaced:
 		other := keep("Take " + siteOf(d.Other) + " instead")
-		other.Other = true
+		_, text := d.Of.Text()
+		other.Other, other.Why = true, text
 		t.Choices = []choice{keep("Keep " + siteOf(d.Stands)), other}
 	case disagree.SameTag:
 		retag()

@@ -1,6 +1,7 @@
 package disagree
 
 import (
+	"bytes"
 	"slices"
 	"strings"
 
@@ -60,4 +61,13 @@ func textLines(value []byte) (out []Field) {
 
 func without(all, these []Field) []Field {
 	return slices.DeleteFunc(slices.Clone(all), func(f Field) bool { return slices.Contains(these, f) })
+}
+
+// Text is what gave way of a Replaced, where it's a text; ok is false of other records.
+func (d Disagreement) Text() (text []byte, ok bool) {
+	if d.Kind != Replaced || d.bucket == layout.Customers {
+		return nil, false
+	}
+	text, err := pack.Body(d.Other.Value)
+	return bytes.Clone(text), err == nil
 }

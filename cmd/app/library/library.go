@@ -172,33 +172,48 @@ func Add(ctx context.Context, a *app.App, c app.Caller, q Adding) (app.Did[Good]
 		return app.Did[Good]{}, err
 	}
 	return app.Act(ctx, a, c, func(s *app.Session) (Good, error) {
-		lift := app.Lift{Why: q.Why, Field: "why", Sure: q.Sure, Deed: deedOf(q.Kind, g.Name)}
-		if q.Kind == Limit {
-			if err := mayJudge(s, lift, g.Limit); err != nil {
-				return g, err
-			}
-		}
-		ids, err := under(s, q.Kind, g.Name)
-		if err != nil {
-			return g, err
-		}
-		looser, err := loosens(s, lift, g)
-		if err != nil {
-			return g, err
-		}
-		err = s.Keeping(lift, ids, func() error { return shelves[q.Kind].put(s, q.File, q.TOML) })
-		if err == nil {
-			err = s.MayLift(looser)
-		}
-		if q.Kind == Law {
-			for _, v := range g.Rule.Varieties {
-				if _, err := s.Tx.Variety(v); err != nil {
-					g.Strangers = append(g.Strangers, v)
-				}
-			}
-		}
-		return g, err
+		return q.guarded(s, g, func() error { return shelves[q.Kind].put(s, q.File, q.TOML) })
 	})
+}
+
+// Put is Add for a text that something else puts into the book.
+func Put(s *app.Session, q Adding, put func() error) error {
+	g, err := Check(q.Kind, q.File, q.TOML)
+	if err == nil {
+		_, err = q.guarded(s, g, put)
+	}
+	return err
+}
+
+// guarded puts a checked text into the book, and refuses to where that ends safety holds that
+// the person may not lift.
+func (q Adding) guarded(s *app.Session, g Good, put func() error) (Good, error) {
+	lift := app.Lift{Why: q.Why, Field: "why", Sure: q.Sure, Deed: deedOf(q.Kind, g.Name)}
+	if q.Kind == Limit {
+		if err := mayJudge(s, lift, g.Limit); err != nil {
+			return g, err
+		}
+	}
+	ids, err := under(s, q.Kind, g.Name)
+	if err != nil {
+		return g, err
+	}
+	looser, err := loosens(s, lift, g)
+	if err != nil {
+		return g, err
+	}
+	err = s.Keeping(lift, ids, put)
+	if err == nil {
+		err = s.MayLift(looser)
+	}
+	if q.Kind == Law {
+		for _, v := range g.Rule.Varieties {
+			if _, err := s.Tx.Variety(v); err != nil {
+				g.Strangers = append(g.Strangers, v)
+			}
+		}
+	}
+	return g, err
 }
 
 // under are the wheels here that a rule or a variety of that name bears on. A plan holds

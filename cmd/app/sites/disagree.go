@@ -10,6 +10,7 @@ import (
 
 	"rindkeep/cave"
 	"rindkeep/cmd/app"
+	"rindkeep/cmd/app/library"
 	"rindkeep/store"
 	"rindkeep/store/disagree"
 	"rindkeep/store/members"
@@ -135,6 +136,7 @@ type SettleQuery struct {
 	Code  string
 	Other bool // what gave way counts from now on
 	Why   string
+	Sure  bool // asked again whether safety holds may end with it
 }
 
 // NothingToSettle is a code that no open disagreement has.
@@ -185,7 +187,7 @@ func Settle(ctx context.Context, a *app.App, c app.Caller, q SettleQuery) (app.D
 			return d, app.Refuse(NoOther{q.Code})
 		}
 		if q.Other {
-			if err := disagree.Restore(s.Write, of); err != nil {
+			if err := q.restore(s, of); err != nil {
 				return d, err
 			}
 		}
@@ -195,6 +197,17 @@ func Settle(ctx context.Context, a *app.App, c app.Caller, q SettleQuery) (app.D
 			Written: s.Time, By: s.Who,
 		})
 	})
+}
+
+// restore has what gave way count. What a text may end is asked as when it's added.
+func (q SettleQuery) restore(s *app.Session, of disagree.Disagreement) error {
+	put := func() error { return disagree.Restore(s.Write, of) }
+	text, ok := of.Text()
+	if !ok {
+		return put()
+	}
+	a := library.Adding{Kind: library.Kind(of.Thing), File: of.Name, TOML: text, Why: q.Why, Sure: q.Sure}
+	return library.Put(s, a, put)
 }
 
 // moved is the identity of the entry that moves a wheel that was claimed: in every copy of the

@@ -134,7 +134,8 @@ rindkeep sites invite south --days 30`, console.Exactly("NAME"),
 				}
 				c.Raw(i.Text + "\n")
 				c.Note("anybody who has this line can join as %s until %s: send it so that nobody else reads it.\n"+
-					"rindkeep sites exchange here, then at the other site: rindkeep sites join INVITATION", text.Safe(i.Site), words.Minute(i.Until))
+					"rindkeep sites exchange here, then at the other site: rindkeep sites join INVITATION",
+					text.Safe(i.Site), words.Minute(i.Until))
 			})
 		})
 	cmd.Flags().IntVar(&days, "days", 7, "`DAYS` that the invitation is good for")
@@ -265,7 +266,7 @@ rindkeep sites settle 3fa2c1            leave it as it is
 rindkeep sites settle 3fa2c1 --other    have the record count that doesn't now`, console.Exactly("CODE"),
 		func(_ *cobra.Command, args []string) error {
 			q.Code = args[0]
-			d, err := sites.Settle(c.Ctx, c.App, c.Caller(), q)
+			d, err := console.Surely(c, sites.Settle, &q, &q.Sure)
 			c.Words.FillSettled(&d.Result)
 			return console.Done(c, d, err, func(c *console.Console, d sites.Settled) {
 				c.Print("settled: %s\n", d.Of.Text)
@@ -278,7 +279,8 @@ rindkeep sites settle 3fa2c1 --other    have the record count that doesn't now`,
 
 Both sides stay in the history; the other sites hear of it with the next exchange.`
 	cmd.Flags().BoolVar(&q.Other, "other", false, "have the other record count")
-	cmd.Flags().StringVar(&q.Why, "why", "", "reason, `TEXT`")
+	cmd.Flags().StringVar(&q.Why, "why", "", "reason, `TEXT`; needed where safety holds end with it")
+	cmd.Flags().BoolVar(&q.Sure, "sure", false, "settle it although safety holds end with it")
 	return cmd
 }
 
