@@ -9,6 +9,7 @@ import (
 
 	"github.com/google/uuid"
 
+	"rindkeep/store/bookfile"
 	"rindkeep/store/bundle"
 	"rindkeep/store/chain"
 	"rindkeep/store/layout"
@@ -33,8 +34,8 @@ type Taken struct {
 	By   ed25519.PublicKey
 }
 
-// ErrBundle is of a bundle that isn't what it says it is.
-var ErrBundle = errors.New("the bundle's links don't follow from each other")
+// ErrBundle is of a bundle that isn't what it says it is, whoever signed it.
+var ErrBundle = errors.New("no book can have written the bundle")
 
 // Take takes up what another site wrote. All of a transaction that takes bundles is other
 // sites': nothing else may be put in it. A bundle that can't be taken up yet changes nothing;
@@ -65,7 +66,7 @@ func (t *WriteTx) Take(raw []byte) (out Taken, err error) {
 		return out, nil
 	}
 	if err != nil {
-		return out, err
+		return out, fmt.Errorf("%w: %w", ErrBundle, err)
 	}
 	set, forked, err := follows(b, links, h)
 	switch {
@@ -179,7 +180,10 @@ func (t *WriteTx) takeUp(
 	for _, l := range links {
 		for _, f := range l.Facts {
 			if err := w.take(l.Ms, f); err != nil {
-				return fmt.Errorf("%s: %w", layout.OfCode[f.Code], err)
+				if broken := (*bookfile.Error)(nil); errors.As(err, &broken) {
+					return err
+				}
+				return fmt.Errorf("%w: %s: %w", ErrBundle, layout.OfCode[f.Code], err)
 			}
 			out.Facts++
 		}

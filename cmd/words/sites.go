@@ -64,6 +64,7 @@ var fates = map[bundle.Fate]string{
 	bundle.BeyondWord:   "its key was revoked",
 	bundle.AfterLeaving: "it had left before",
 	bundle.Forked:       "two books write as this site: a copy of its book is in use",
+	bundle.Unfit:        "no book can have written it; if somebody else may have its key, revoke the site",
 	bundle.NameTaken:    "another site has that name: it has to join under another one, with a new book",
 	bundle.OtherGroup:   "it's of another shared book",
 	bundle.NewerSender:  "a newer rindkeep wrote it",

@@ -12,6 +12,7 @@ const (
 	BeyondWord   Fate = "revoked"      // its key was revoked before that link
 	AfterLeaving Fate = "left"         // its site had left before that link
 	Forked       Fate = "forked"       // another copy of that site's book wrote the same link otherwise
+	Unfit        Fate = "unfit"        // its key signed what no book can have written
 	NameTaken    Fate = "name-taken"   // the book has another site under that name already
 	OtherGroup   Fate = "other-group"  // it's of another shared book
 	NewerSender  Fate = "newer-sender" // a newer program wrote it

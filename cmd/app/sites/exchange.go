@@ -257,19 +257,36 @@ func (x *exchange) takeAll(batch [][]byte) (more bool, err error) {
 		return false, nil
 	}
 	var done []store.Taken
-	if err := x.update(func(t *store.WriteTx) error {
+	err = x.update(func(t *store.WriteTx) error {
 		done = done[:0]
 		for _, raw := range batch {
 			d, err := t.Take(raw)
+			done = append(done, d)
 			if err != nil {
 				return err
 			}
-			done = append(done, d)
 		}
 		return nil
-	}); err != nil {
+	})
+	switch {
+	case errors.Is(err, store.ErrBundle) && len(batch) > 1: // take those before it
+		for _, raw := range batch {
+			n, err := x.takeAll([][]byte{raw})
+			if more = more || n; err != nil {
+				return more, err
+			}
+		}
+		return more, nil
+	case errors.Is(err, store.ErrBundle): // the other sites don't wait for this one
+		done[0].Fate = bundle.Unfit
+	case err != nil:
 		return false, err
 	}
+	return x.tell(done), nil
+}
+
+// tell notes what became of bundles.
+func (x *exchange) tell(done []store.Taken) (more bool) {
 	for _, d := range done {
 		switch d.Fate {
 		case bundle.TakenUp:
@@ -297,7 +314,7 @@ func (x *exchange) takeAll(batch [][]byte) (more bool, err error) {
 			}
 		}
 	}
-	return more, nil
+	return more
 }
 
 // admit lets in the sites that use an invitation of this one's.
