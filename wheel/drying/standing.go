@@ -93,7 +93,19 @@ func (f Forecast) Standing(k int) WeighingStanding {
 		// another weight is wrong).
 		return f.stand(p, guess{best: fit, sd: without}, true)
 	}
+	if q.believed() {
+		s.Verdict = f.pace(p)
+	}
 	return s
+}
+
+// Verdict is that of a point's standing, which takes no fit without the point where it's
+// believed.
+func (f Forecast) Verdict(k int) Verdict {
+	if q := f.fitted(k); q != nil && q.believed() {
+		return f.pace(f.subject.Points[k])
+	}
+	return f.Standing(k).Verdict
 }
 
 // fitted is a point of the subject after the fit; nil where it could not be used.
@@ -147,8 +159,8 @@ const mostGain = 0.05
 // read. One that is believed is never unlikely.
 func (f *Forecast) stand(p Point, g guess, believed bool) WeighingStanding {
 	want := g.interval(f.z90, -mostGain, f.water())
-	noise := f.z90 * math.Hypot(p.sd()*f.hand, float64(p.Shift))
-	s := WeighingStanding{Day: p.Day, Loss: p.Loss, Verdict: OnCurve, Expected: noisy(want, noise, -mostGain, f.water())}
+	noise := f.noise(p)
+	s := WeighingStanding{Day: p.Day, Loss: p.Loss, Verdict: f.pace(p), Expected: noisy(want, noise, -mostGain, f.water())}
 	// As far off as the interval is wide on that side is z90 deviations.
 	reach := math.Hypot(want.High-want.Best, noise)
 	off := float64(p.Loss) - want.Best
@@ -156,22 +168,34 @@ func (f *Forecast) stand(p Point, g guess, believed bool) WeighingStanding {
 		reach = math.Hypot(want.Best-want.Low, noise)
 	}
 	s.Z = f.z90 * off / reach
-	x := f.expectedAt(p.Day)
+	clear := float64(p.Loss) < s.Expected.Low-ClearlyOff || float64(p.Loss) > s.Expected.High+ClearlyOff
+	if !believed && clear && math.Abs(s.Z) > unlikelyZ {
+		s.Verdict = Unlikely
+	}
+	return s
+}
+
+// noise is how far off a weighing may read by the hand that the others show and by how it
+// was linked to them, 90 %.
+func (f *Forecast) noise(p Point) float64 {
+	return f.z90 * math.Hypot(p.sd()*f.hand, float64(p.Shift))
+}
+
+// pace says whether a weighing lost more or less than was expected before any of them.
+func (f *Forecast) pace(p Point) Verdict {
+	noise, x := f.noise(p), f.expectedAt(p.Day)
 	e := noisy(x.interval(z90, -mostGain, f.water()), noise, -mostGain, f.water())
 	if x.ends > 0 { // a coat that holds is not slow
 		tight := guess{best: x.end[0], sd: x.esd[0]}.interval(z90, -mostGain, f.water())
 		e.Low = math.Min(e.Low, noisy(tight, noise, -mostGain, f.water()).Low)
 	}
-	clear := float64(p.Loss) < s.Expected.Low-ClearlyOff || float64(p.Loss) > s.Expected.High+ClearlyOff
 	switch {
-	case !believed && clear && math.Abs(s.Z) > unlikelyZ:
-		s.Verdict = Unlikely
 	case float64(p.Loss) > e.High:
-		s.Verdict = Fast
+		return Fast
 	case float64(p.Loss) < e.Low:
-		s.Verdict = Slow
+		return Slow
 	}
-	return s
+	return OnCurve
 }
 
 // Judge says how a weighing that is not yet among the subject's points would

@@ -93,7 +93,9 @@ func (c Case) Outlook(f drying.Forecast) Outlook {
 		o.Jump = reason.List{Jumped{was.Gross, p.Gross, p.At}}
 	}
 	if n := len(c.Life.Chain.Points); n > 1 {
-		o.Last = c.Standing(f, n-1).Verdict
+		if o.Last = f.Verdict(n - 1); o.Last == drying.Unlikely {
+			o.Last = c.Standing(f, n-1).Verdict
+		}
 	}
 	return o
 }
