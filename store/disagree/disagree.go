@@ -19,7 +19,6 @@ import (
 	"rindkeep/store/members"
 	"rindkeep/store/pack"
 	"rindkeep/store/register"
-	"rindkeep/store/sites"
 	"rindkeep/store/sorts"
 	"rindkeep/store/table"
 	"rindkeep/wheel"
@@ -36,7 +35,7 @@ const (
 	SameName     Kind = "same-name"     // two books of one site gave a lot code or tag
 	SameTag      Kind = "same-tag"      // wheels of two sites with one tag are both here
 	ClockAhead   Kind = "clock-ahead"
-	ForkSeen     Kind = "fork"          // two copies of a site's book wrote in one epoch
+	ForkSeen     Kind = "fork"          // two copies of a site's book wrote in one epoch, and what one wrote hasn't come
 	OlderCopy    Kind = "older-copy"    // a site's book went on from an older copy
 	ClaimWaits   Kind = "claim-waits"   // a wheel was received whose data hasn't come: none yet
 	ClaimUnknown Kind = "claim-unknown" // and no site has such a wheel
@@ -343,11 +342,7 @@ func (t *reader) ofHeads() (out []Disagreement, err error) {
 			out = append(out, d)
 		}
 		if h.Fork != nil {
-			healed, err := t.hasLink(h.Site, h.Fork.Number, h.Fork.Hash)
-			if err != nil {
-				return nil, err
-			}
-			if !healed {
+			if len(h.Fork.Hash) != 32 || !t.hasLink(heads, h.Site, h.Fork.Number, [32]byte(h.Fork.Hash)) {
 				d := of
 				d.Kind, d.Other.At = ForkSeen, h.Fork.Seen
 				d.identify(h.Site[:], h.Epoch[:], h.Fork.Hash)
@@ -366,33 +361,13 @@ func (t *reader) ofHeads() (out []Disagreement, err error) {
 	return out, nil
 }
 
-// hasLink says whether the book has a link of that number and hash in any epoch of a site.
-func (t *reader) hasLink(site uuid.UUID, number uint64, hash []byte) (bool, error) {
-	heads, err := t.Heads()
-	for _, h := range heads {
-		if h.Site != site || h.Number < number {
-			continue
-		}
-		for raw := range t.Bundles(site, h.Epoch, number-1) {
-			b, _, err := bundle.Open(raw)
-			if err != nil {
-				return false, err
-			}
-			links, err := sites.Unpack(b.Payload)
-			if err != nil {
-				return false, err
-			}
-			sum := b.Before
-			for i, l := range links[:number-b.First+1] {
-				sum = l.Follow(sum, b.First+uint64(i))
-			}
-			if bytes.Equal(sum[:], hash) {
-				return true, nil
-			}
-			break
-		}
-	}
-	return false, err
+// hasLink says whether the book has a link of that number and hash in any epoch of a site, its own
+// among them.
+func (t *reader) hasLink(heads []members.Head, site uuid.UUID, number uint64, hash [32]byte) bool {
+	return slices.ContainsFunc(heads, func(h members.Head) bool {
+		of := bundle.Head{Site: site, Epoch: h.Epoch, Number: number, Hash: hash}
+		return h.Site == site && (t.HasTaken(of) || h.Taken.IsZero() && t.HasLink(number, hash))
+	})
 }
 
 // Restore writes the record of a Replaced again that didn't come to stand: from now on it does.

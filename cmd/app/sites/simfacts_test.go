@@ -84,7 +84,6 @@ func (w *world) facts(m *member) map[string]string {
 		for _, d := range ds {
 			switch d.Kind { // some depend on what's at hand, on the reader's clock or on whose word is still to come
 			case disagree.SameTag, disagree.ClockAhead, disagree.Kind(wheel.NeverSent):
-			case disagree.ForkSeen: // where both branches came: the facts of both are compared
 			case disagree.ClaimWaits, disagree.ClaimUnknown, disagree.ClaimUnclear:
 				put("claim "+d.ID.String(), d.Name)
 			default:
