@@ -2,6 +2,7 @@ package store
 
 import (
 	"bytes"
+	"slices"
 	"time"
 
 	"rindkeep/store/derive"
@@ -139,7 +140,8 @@ func (w *writer) entry(k, v []byte) error {
 		if bytes.Equal(ok, k) && bytes.Equal(ov, v) {
 			return nil
 		}
-		if !first(e.Written, v, old.Written, ov) {
+		// By their keys before all else: in the records each site has its own names.
+		if !first(e.Written, slices.Concat(k, v), old.Written, slices.Concat(ok, ov)) {
 			w.aside(layout.Entries, k, v)
 			return nil
 		}
@@ -173,6 +175,12 @@ func (w *writer) drop(e wheel.Entry, k []byte) error {
 		return err
 	}
 	c.Entries--
+	if c.Newest == e.At.UnixMilli() { // seldom: it took its identity from another
+		c.Newest = 0
+		for k := range t.tab.In(layout.Entries, nil) {
+			c.Newest = max(c.Newest, pack.EntryMilli(k))
+		}
+	}
 	t.fresh[e.Subject]--
 	clear(t.subjects)
 	_, isWheel, err := t.about(e.Subject)

@@ -74,6 +74,14 @@ func EntryKey(e wheel.Entry) []byte {
 	return append(b, e.ID[:]...)
 }
 
+// EntryMilli is when an entry happened, from its key: milliseconds since 1970; 0 of no such key.
+func EntryMilli(key []byte) int64 {
+	if len(key) != EntryKeySize {
+		return 0
+	}
+	return int64(binary.BigEndian.Uint64(key[16:24]))
+}
+
 // Entry packs what the key does not say, and seals it.
 func Entry(e wheel.Entry) []byte { return Seal(EntryKey(e), EntryBody(&e)) }
 

@@ -82,7 +82,7 @@ func (r *Remains) firsts() map[uuid.UUID]time.Time {
 	first := map[uuid.UUID]time.Time{}
 	for k := range r.read[layout.Entries] {
 		if len(k) == pack.EntryKeySize {
-			id, at := uuid.UUID([]byte(k[:16])), time.UnixMilli(int64(binary.BigEndian.Uint64([]byte(k[16:24])))).UTC()
+			id, at := uuid.UUID([]byte(k[:16])), time.UnixMilli(pack.EntryMilli([]byte(k))).UTC()
 			if t, ok := first[id]; !ok || at.Before(t) {
 				first[id] = at
 			}

@@ -154,14 +154,7 @@ func (w *world) converge() {
 			want[k] = want[k] || !strings.HasPrefix(k, "claim ") && !strings.HasPrefix(k, "disagreement ")
 		}
 	}
-	w.calm(func() {
-		for _, m := range w.sites {
-			if m.alone {
-				w.part(m)
-			}
-		}
-		w.settle()
-	})
+	w.calm(w.settle)
 	first := w.facts(w.sites[0])
 	for k, stays := range want {
 		if stays && first[k] == "" {
@@ -205,6 +198,9 @@ func (w *world) settle() {
 	for range 12 {
 		moves = nil
 		for _, m := range w.sites {
+			if m.alone { // who leaves again sends what a carrier has lost since
+				w.part(m)
+			}
 			for _, l := range w.links {
 				d := w.exchange(m, l)
 				d.Held = slices.DeleteFunc(d.Held, func(h Held) bool {

@@ -1,6 +1,7 @@
 package sites
 
 import (
+	"bytes"
 	"crypto/ed25519"
 	"errors"
 	"slices"
@@ -19,7 +20,7 @@ func (x *exchange) take(there []bundle.Head) (more bool, err error) {
 	if err != nil {
 		return false, err
 	}
-	x.out.Held, x.asks = []Held{}, nil
+	x.known, x.out.Held, x.asks = heads, []Held{}, nil
 	seen := map[members.Epoch]bool{}
 	for _, h := range there {
 		of := members.Epoch{Site: h.Site, Epoch: h.Epoch}
@@ -115,23 +116,40 @@ func (x *exchange) tell(done []store.Taken) (more bool) {
 			x.out.Taken[i].Links += d.Links
 			x.out.Taken[i].Facts += d.Facts
 		case bundle.Repeated:
+		case bundle.Early:
+			if !x.over(d.Head) {
+				x.hold(d)
+			}
 		default:
-			h := Held{Site: d.Name, Why: d.Fate}
-			if h.Site == "" {
-				h.Site = d.Site.String()
-			}
-			if !slices.Contains(x.out.Held, h) {
-				x.out.Held = append(x.out.Held, h)
-			}
-			if d.Fate == bundle.Forked {
-				x.forked[members.Epoch{Site: d.Site, Epoch: d.Epoch}] = true
-			}
-			if d.Asks != nil {
-				x.asks = append(x.asks, d)
-			}
+			x.hold(d)
 		}
 	}
 	return more
+}
+
+// over says whether the site of a bundle has gone on in a later epoch since: what's missing of the
+// earlier one was lost with a book, and nothing waits for it. Epochs are in the order of their time.
+func (x *exchange) over(h bundle.Head) bool {
+	return slices.ContainsFunc(x.known, func(o members.Head) bool {
+		return o.Site == h.Site && bytes.Compare(o.Epoch[:], h.Epoch[:]) > 0
+	})
+}
+
+// hold notes a bundle that can't be taken up, and why.
+func (x *exchange) hold(d store.Taken) {
+	h := Held{Site: d.Name, Why: d.Fate}
+	if h.Site == "" {
+		h.Site = d.Site.String()
+	}
+	if !slices.Contains(x.out.Held, h) {
+		x.out.Held = append(x.out.Held, h)
+	}
+	if d.Fate == bundle.Forked {
+		x.forked[members.Epoch{Site: d.Site, Epoch: d.Epoch}] = true
+	}
+	if d.Asks != nil {
+		x.asks = append(x.asks, d)
+	}
 }
 
 // admit lets in the sites that use an invitation of this one's.
