@@ -4,6 +4,11 @@ import (
 	"slices"
 	"testing"
 	"time"
+
+	"github.com/google/go-cmp/cmp"
+
+	"rindkeep/store"
+	"rindkeep/wheel"
 )
 
 // Two computers are one site: each wrote link 1, and another site took the one's where the carriers
@@ -57,6 +62,48 @@ func TestOfTwoRecordsOfOneInstantTheSameStandsEverywhere(t *testing.T) {
 			if got := w.facts(m)["room b:cellar"]; got != want {
 				t.Errorf("%s: %s, and %s", m.name, got, want)
 			}
+		}
+	}
+}
+
+// Two computers that are one site received a wheel before its data, and each moved it at its own
+// time under the identity that follows from that: the same move counts in every book, and all
+// list one disagreement and the time of the latest entry that counts.
+func TestOfTwoEntriesOfOneIdentityTheSameCountsEverywhere(t *testing.T) {
+	for seed := range uint64(6) {
+		w := newWorld(t, seed, 3)
+		w.calm(func() {
+			for range 3 {
+				w.exchangeAll(w.sites)
+			}
+			b := w.sites[1]
+			w.act(b, "make")
+			w.double(b)
+			w.now = w.now.Add(2 * time.Hour)
+			id, at := w.id(), w.now.Add(-time.Hour)
+			for i, m := range []*member{w.sites[3], b} { // the later one comes first
+				book, err := store.Open(m.Book, store.Write, store.Options{Now: m.Now})
+				w.must(err)
+				w.must(book.Update(func(tx *store.WriteTx) error {
+					here, err := tx.WheelsAt("cellar")
+					w.must(err)
+					_, err = tx.Put(wheel.Entry{
+						ID: id, Subject: here[0].Wheel, Kind: wheel.Moved, Place: "cellar/A/1", Written: at,
+						At: at.Add(-time.Duration(i) * time.Second),
+					})
+					return err
+				}))
+				w.must(book.Close())
+				w.exchangeAll([]*member{m, w.sites[0]})
+			}
+			w.settle()
+		})
+		want := w.facts(w.sites[0])
+		for _, m := range w.sites {
+			if d := cmp.Diff(want, w.facts(m)); d != "" {
+				t.Errorf("%s differs from a:\n%s", m.name, d)
+			}
+			w.check(m)
 		}
 	}
 }
