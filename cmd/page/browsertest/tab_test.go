@@ -415,9 +415,9 @@ func (b *tab) fill(el, words string) {
 // upload chooses a file.
 func (b *tab) upload(selector, file string) {
 	b.t.Helper()
-	doc := call(b, dom.GetDocument, dom.GetDocumentParams{})
-	n := call(b, dom.QuerySelector, dom.QuerySelectorParams{NodeID: doc.Root.NodeID, Selector: selector})
-	call(b, dom.SetFileInputFiles, dom.SetFileInputFilesParams{Files: []string{file}, NodeID: n.NodeID})
+	// By the script's own object: a node's number is void once the browser has told of a new document.
+	at := call(b, runtime.Evaluate, runtime.EvaluateParams{Expression: fmt.Sprintf("document.querySelector(%q)", selector)})
+	call(b, dom.SetFileInputFiles, dom.SetFileInputFilesParams{Files: []string{file}, ObjectID: at.Result.ObjectID})
 }
 
 // onLine tells the page what its phone says of the signal.
