@@ -112,42 +112,14 @@ func notFound(r refusal.NotFound) string {
 // doing is what couldn't be done to a file.
 var doing = map[string]string{"write": "write to"}
 
-// fileForm is a kind of trouble, and what is there in the place of a book.
-type fileForm struct {
-	kind bookfile.Kind
-	is   reason.Thing
-}
-
-// fileForms are the sentences that need no more than the file's name.
-var fileForms = map[fileForm]string{
-	{bookfile.ErrNoBook, ""}:          "no book at %s",
-	{bookfile.ErrNotABook, ""}:        "%s is not a rindkeep book",
-	{bookfile.ErrNotABook, "folder"}:  "%s is a folder, not a rindkeep book",
-	{bookfile.ErrNotABook, "empty"}:   "%s is empty: it is no book",
-	{bookfile.ErrNotABook, "another"}: "%s is another book than the load began with",
-	{bookfile.ErrFull, ""}:            "no room left on the disk for %s",
-	{bookfile.ErrExists, "file"}:      "there is a file at %s already",
-	{bookfile.ErrExists, "book"}:      "there is a book at %s already",
-	{bookfile.ErrExists, "records"}:   "%s holds records already; an export goes into a new book or an empty one",
-	{bookfile.ErrStale, ""}:           "the index of %s was made by another version of rindkeep",
-	{bookfile.ErrNoFolder, ""}:        "there is no folder %s",
-	{bookfile.ErrSameFile, ""}:        "%s is the book itself",
-	{bookfile.ErrMemory, ""}:          "there isn't enough memory to use %s",
-	{bookfile.ErrDisk, ""}:            "the disk couldn't read or write a part of %s",
-	{bookfile.ErrInterrupted, ""}:     "the system interrupted the work on %s; nothing was changed",
-	{bookfile.ErrNoLocks, ""}:         "the file system can't lock %s against other programs",
-	{bookfile.ErrOpenFiles, ""}:       "too many files are open on this machine to open %s",
-	{bookfile.ErrUnsynced, ""}:        "written to %s, but the disk didn't confirm it",
-}
-
 func (p Printer) bookError(e *bookfile.Error) string {
 	file := text.Safe(e.Path)
 	do := e.Doing
 	if s, ok := doing[do]; ok {
 		do = s
 	}
-	if form, ok := fileForms[fileForm{e.Kind, e.Is}]; ok {
-		return fmt.Sprintf(form, file)
+	if s, ok := faulty.File(e); ok {
+		return s
 	}
 	switch e.Kind {
 	case bookfile.ErrCutOff:

@@ -1,9 +1,11 @@
-// Package faulty says what is wrong with the lines of an export and the pages of a book's file.
+// Package faulty says what is wrong with files, with the lines of an export and with the pages of
+// a book.
 package faulty
 
 import (
 	"fmt"
 
+	"rindkeep/cave/reason"
 	"rindkeep/cmd/text"
 	"rindkeep/store/bookfile"
 	"rindkeep/store/lines"
@@ -80,4 +82,41 @@ func Page(r bookfile.PageFault) string {
 		return fmt.Sprintf("page %d, element %d is outside its page", r.Page, r.Other)
 	}
 	return fmt.Sprintf("page %d %s", r.Page, pageFaults[r.Is])
+}
+
+// fileForm is a kind of trouble, and what is there in the place of a book.
+type fileForm struct {
+	kind bookfile.Kind
+	is   reason.Thing
+}
+
+// fileForms are the sentences that need no more than the file's name.
+var fileForms = map[fileForm]string{
+	{bookfile.ErrNoBook, ""}:          "no book at %s",
+	{bookfile.ErrNotABook, ""}:        "%s is not a rindkeep book",
+	{bookfile.ErrNotABook, "folder"}:  "%s is a folder, not a rindkeep book",
+	{bookfile.ErrNotABook, "empty"}:   "%s is empty: it is no book",
+	{bookfile.ErrNotABook, "another"}: "%s is another book than the load began with",
+	{bookfile.ErrFull, ""}:            "no room left on the disk for %s",
+	{bookfile.ErrExists, "file"}:      "there is a file at %s already",
+	{bookfile.ErrExists, "book"}:      "there is a book at %s already",
+	{bookfile.ErrExists, "records"}:   "%s holds records already; an export goes into a new book or an empty one",
+	{bookfile.ErrStale, ""}:           "the index of %s was made by another version of rindkeep",
+	{bookfile.ErrNoFolder, ""}:        "there is no folder %s",
+	{bookfile.ErrSameFile, ""}:        "%s is the book itself",
+	{bookfile.ErrMemory, ""}:          "there isn't enough memory to use %s",
+	{bookfile.ErrDisk, ""}:            "the disk couldn't read or write a part of %s",
+	{bookfile.ErrInterrupted, ""}:     "the system interrupted the work on %s; nothing was changed",
+	{bookfile.ErrNoLocks, ""}:         "the file system can't lock %s against other programs",
+	{bookfile.ErrOpenFiles, ""}:       "too many files are open on this machine to open %s",
+	{bookfile.ErrUnsynced, ""}:        "written to %s, but the disk didn't confirm it",
+}
+
+// File says what is wrong with a file, where that takes no more than its name.
+func File(e *bookfile.Error) (s string, ok bool) {
+	form, ok := fileForms[fileForm{e.Kind, e.Is}]
+	if !ok {
+		return "", false
+	}
+	return fmt.Sprintf(form, text.Safe(e.Path)), true
 }
