@@ -34,7 +34,7 @@ type Taken struct {
 	By   ed25519.PublicKey
 }
 
-// ErrBundle is of a bundle that isn't what it says it is, whoever signed it.
+// ErrBundle refuses a bundle that no book can have written, even if its signature is right.
 var ErrBundle = errors.New("no book can have written the bundle")
 
 // Take takes up what another site wrote. All of a transaction that takes bundles is other

@@ -140,7 +140,7 @@ func (w *writer) entry(k, v []byte) error {
 		if bytes.Equal(ok, k) && bytes.Equal(ov, v) {
 			return nil
 		}
-		// By their keys before all else: in the records each site has its own names.
+		// Their keys decide first: the records hold names, which differ from site to site.
 		if !first(e.Written, slices.Concat(k, v), old.Written, slices.Concat(ok, ov)) {
 			w.aside(layout.Entries, k, v)
 			return nil
@@ -175,7 +175,7 @@ func (w *writer) drop(e wheel.Entry, k []byte) error {
 		return err
 	}
 	c.Entries--
-	if c.Newest == e.At.UnixMilli() { // seldom: it took its identity from another
+	if c.Newest == e.At.UnixMilli() { // rare: another entry has its identity
 		c.Newest = 0
 		for k := range t.tab.In(layout.Entries, nil) {
 			c.Newest = max(c.Newest, pack.EntryMilli(k))

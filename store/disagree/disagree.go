@@ -187,7 +187,7 @@ func (t *reader) sameIdentity() (out []Disagreement, err error) {
 			} else {
 				d.Name, d.Stands.Value, d.Other.Value = t.NameOf(uuid.UUID(key)), stands, bytes.Clone(v)
 			}
-			d.identify([]byte{layout.Codes[bucket]}, key) // not by the record: each site has its own names in it
+			d.identify([]byte{layout.Codes[bucket]}, key) // the record holds names, which differ from site to site
 			out = append(out, d)
 		}
 	}

@@ -60,7 +60,7 @@ type exchange struct {
 	out  Exchanged
 	asks []store.Taken
 
-	known  []members.Head         // as taking up began
+	known  []members.Head         // when taking up began
 	forked map[members.Epoch]bool // epochs that the carrier has otherwise than the book
 }
 

@@ -182,6 +182,7 @@ func partVia(ctx context.Context, a *app.App, address string) error {
 	return x.ring.Exchanged(address, x.out.upTo, a.Now())
 }
 
+// part puts what a carrier lacks, and takes up nothing.
 func (x *exchange) part(c carrier.Carrier) error {
 	x.c = c
 	if _, err := x.heads(); err != nil {

@@ -127,8 +127,8 @@ func (x *exchange) tell(done []store.Taken) (more bool) {
 	return more
 }
 
-// over says whether the site of a bundle has gone on in a later epoch since: what's missing of the
-// earlier one was lost with a book, and nothing waits for it. Epochs are in the order of their time.
+// over says whether the site of a bundle has a later epoch by now. What's missing of the earlier one
+// was lost with a book, so nobody need wait for it. Epochs sort by the time they began.
 func (x *exchange) over(h bundle.Head) bool {
 	return slices.ContainsFunc(x.known, func(o members.Head) bool {
 		return o.Site == h.Site && bytes.Compare(o.Epoch[:], h.Epoch[:]) > 0
