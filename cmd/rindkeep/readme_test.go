@@ -6,11 +6,13 @@ import (
 	"os"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
 	"time"
 
+	"rindkeep/cmd/carrier/natstest"
 	"rindkeep/cmd/cli"
 )
 
@@ -69,7 +71,7 @@ func TestWhatTheDocumentsShowIsWhatTheProgramPrints(t *testing.T) {
 			if name == "README.md" && n == 0 {
 				t.Fatal("no console block found")
 			}
-			if lines := strings.Count(string(doc), "\n"); name == "README.md" && lines >= 250 {
+			if lines := strings.Count(string(doc), "\n"); name == "README.md" && lines > 260 {
 				t.Errorf("README has %d lines; a page of help has room for more", lines)
 			}
 			got = withTables(t, got)
@@ -180,6 +182,45 @@ func firstDifference(a, b string) string {
 		}
 	}
 	return ""
+}
+
+// README sets up several sites with the files that rindkeep help sites has, and its server lets a
+// site publish on what those of the tests do, and syncs every message.
+func TestREADMESetsUpSitesAsTheHelpDoes(t *testing.T) {
+	readme, err := os.ReadFile(filepath.Join(repo, "README.md"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	help, err := os.ReadFile(filepath.Join(repo, "cmd/cli/topics/sites.txt"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, section, _ := strings.Cut(string(readme), "\n## Several sites\n")
+	section, _, _ = strings.Cut(section, "\n## ")
+	files := func(doc string) (out []string) {
+		for _, m := range regexp.MustCompile("(?s)\n```\n(.*?)\n```\n").FindAllStringSubmatch(doc, -1) {
+			if !strings.HasPrefix(m[1], "rindkeep ") {
+				out = append(out, m[1])
+			}
+		}
+		return out
+	}
+	shown := files(section)
+	if want := files(string(help)); len(shown) != 2 || !slices.Equal(shown, want) {
+		t.Fatalf("README shows\n%s\nand rindkeep help sites\n%s", strings.Join(shown, "\n\n"), strings.Join(want, "\n\n"))
+	}
+	var may []string
+	for _, m := range regexp.MustCompile(`(?m)^ *"(\S+)"$`).FindAllStringSubmatch(shown[1], -1) {
+		may = append(may, m[1])
+	}
+	if want := natstest.Permissions("GROUP", "SITE"); !slices.Equal(may, want) {
+		t.Errorf("README's server lets a site publish on\n%q\nand those of the tests on\n%q", may, want)
+	}
+	for file, line := range []string{"\nExecStart=/usr/bin/rindkeep sites exchange ", "sync_interval: always"} {
+		if !strings.Contains(shown[file], line) {
+			t.Errorf("README's file has no line %q:\n%s", strings.TrimSpace(line), shown[file])
+		}
+	}
 }
 
 func TestEveryFileTheDocumentsPointAtIsThere(t *testing.T) {

@@ -75,7 +75,7 @@ func (c *Servers) start(count int, operator string, sites []uuid.UUID) {
 	for _, p := range ports[count:] {
 		routes = append(routes, fmt.Sprintf("nats://127.0.0.1:%d", p))
 	}
-	form := template.Must(template.New("").Funcs(template.FuncMap{"may": permissions}).Parse(configuration))
+	form := template.Must(template.New("").Funcs(template.FuncMap{"may": Permissions}).Parse(configuration))
 	for i := range count {
 		s := &Server{Folder: t.TempDir(), Port: ports[i], t: t}
 		var conf bytes.Buffer
@@ -97,9 +97,9 @@ func (c *Servers) start(count int, operator string, sites []uuid.UUID) {
 	}
 }
 
-// permissions are the subjects that a site may publish on.
-func permissions(group, site uuid.UUID) []string {
-	stream := "rindkeep-" + group.String()
+// Permissions are the subjects that a site may publish on.
+func Permissions(group, site string) []string {
+	stream := "rindkeep-" + group
 	return []string{
 		fmt.Sprintf("rindkeep.%s.%s.>", group, site),
 		"$JS.API.STREAM.INFO." + stream,

@@ -92,7 +92,7 @@ func operator(t testing.TB, folder string, group uuid.UUID, sites []uuid.UUID) s
 	user("admin", object{"pub": object{}, "sub": object{}})
 	for _, s := range sites {
 		user(s.String(), object{
-			"pub": object{"allow": permissions(group, s)}, "sub": object{"allow": []string{"_INBOX.>"}},
+			"pub": object{"allow": Permissions(group.String(), s.String())}, "sub": object{"allow": []string{"_INBOX.>"}},
 		})
 	}
 	return fmt.Sprintf("operator: %s\nsystem_account: %s\nresolver: MEMORY\nresolver_preload: {\n  %s: %s\n  %s: %s\n}",
