@@ -2,6 +2,7 @@ package store
 
 import (
 	"bytes"
+	"cmp"
 	"crypto/ed25519"
 	"errors"
 	"fmt"
@@ -30,8 +31,7 @@ const (
 // others goes through all facts of other sites as this book keeps them; those in bundles that
 // can't be read are left out.
 func (t *ReadTx) others(each func(code byte, key, value []byte) error) error {
-	own, _ := t.Own()
-	return t.EachBundle(func(b bundle.Bundle, _ ed25519.PublicKey, err error) error {
+	facts := func(b bundle.Bundle, _ ed25519.PublicKey, err error) error {
 		if err != nil {
 			return nil // the check of the bundles tells of it
 		}
@@ -43,7 +43,7 @@ func (t *ReadTx) others(each func(code byte, key, value []byte) error) error {
 		if err != nil {
 			return err
 		}
-		w := &writer{site: b.Site, names: sites.Names{From: from, Here: own.Name, Site: b.Site}}
+		w := t.writerFor(from, b.Site)
 		for _, l := range links {
 			for _, f := range l.Facts {
 				bucket, k, v, ok, err := w.local(f)
@@ -56,7 +56,8 @@ func (t *ReadTx) others(each func(code byte, key, value []byte) error) error {
 			}
 		}
 		return nil
-	})
+	}
+	return cmp.Or(t.EachBundle(facts), t.EachBranch(facts))
 }
 
 // checkShared proves what the book keeps of other sites: that each bundle is as it was signed
@@ -121,17 +122,17 @@ func (k *checker) history(at bookfile.Spot, what reason.Reason) {
 
 // waits says whether a fact waits for its make or wheel.
 func (t *ReadTx) waits(bucket string, key, v []byte) bool {
-	var of []byte
+	var of uuid.UUID
 	switch bucket {
 	case layout.Entries:
-		of = key[:16]
+		of = uuid.UUID(key[:16])
 	case layout.Wheels:
 		var w wheel.Wheel
 		if pack.ReadJSON(v, &w) == nil {
-			of = w.Make[:]
+			of = w.Make
 		}
 	}
-	return of != nil && t.tab.Get(layout.Waiting, append(append(bytes.Clone(of), layout.Codes[bucket]), key...)) != nil
+	return of != uuid.Nil && t.tab.Get(layout.Waiting, layout.WaitingKey(of, bucket, key)) != nil
 }
 
 func (t *ReadTx) factSpot(bucket string, key []byte) bookfile.Spot {

@@ -51,11 +51,18 @@ func (t *WriteTx) Take(raw []byte) (out Taken, err error) {
 		return out, nil
 	}
 	h, err := t.Reached(b.Site, b.Epoch)
+	if err == nil && b.Last <= h.Number {
+		err = t.tab.Flush(layout.Bundles) // some of the same transaction may not be there yet
+	}
 	if err == nil {
 		err = t.fate(&out, own, b, key, h)
 	}
-	if out.Fate == bundle.Forked && err == nil {
-		err = t.forked(b, h)
+	switch {
+	case err != nil:
+	case out.Fate == bundle.Forked:
+		out.Fate, err = t.forked(b, h)
+	case out.Fate == bundle.Early && t.HasBranch(b.Head()):
+		out.Fate = bundle.Repeated
 	}
 	if out.Fate != "" || err != nil {
 		return out, err
@@ -73,7 +80,7 @@ func (t *WriteTx) Take(raw []byte) (out Taken, err error) {
 	case err != nil:
 		return out, err
 	case forked:
-		out.Fate, err = bundle.Forked, t.forked(b, h)
+		out.Fate, err = t.forked(b, h)
 	case slices.ContainsFunc(links, unknownFact):
 		out.Fate = bundle.NewerSender
 	case set.Zone != "" && set.Zone != t.Settings().Zone:
@@ -89,17 +96,6 @@ func unknownFact(l sites.Link) bool {
 	return slices.ContainsFunc(l.Facts, func(f sites.Fact) bool {
 		return int(f.Code) >= len(layout.OfCode) || layout.OfCode[f.Code] == ""
 	})
-}
-
-// forked notes a bundle that another copy of its site's book wrote.
-func (t *WriteTx) forked(b bundle.Bundle, h members.Reached) error {
-	if h.Fork != nil && bytes.Equal(h.Fork.Hash, b.After[:]) {
-		return nil
-	}
-	t.tab.Foreign = true
-	h.Fork = &members.Fork{Number: b.Last, Hash: b.After[:], Seen: pack.Milli(t.Now())}
-	_, err := table.PutRecord(t.tab, layout.Heads, members.HeadKey(b.Site, b.Epoch), h)
-	return err
 }
 
 // fate says why a bundle can't be taken up, before its links are looked at.
@@ -118,7 +114,7 @@ func (t *ReadTx) fate(out *Taken, own members.Own, b bundle.Bundle, key ed25519.
 	}
 	switch {
 	case out.Fate == "":
-		out.Fate = placeOf(h, b, own)
+		out.Fate = t.placeOf(h, b, own)
 	case out.Fate == bundle.UnknownKey && b.Voucher.For(b.Group, b.Site, b.Epoch, key):
 		out.Asks, out.By = &members.Key{Site: b.Site, Epoch: b.Epoch, Key: key, Name: out.Name}, b.Voucher.By[:]
 	}
@@ -126,13 +122,13 @@ func (t *ReadTx) fate(out *Taken, own members.Own, b bundle.Bundle, key ed25519.
 }
 
 // placeOf says why a bundle doesn't go on from what the book has; "" where it does.
-func placeOf(h members.Reached, b bundle.Bundle, own members.Own) bundle.Fate {
+func (t *ReadTx) placeOf(h members.Reached, b bundle.Bundle, own members.Own) bundle.Fate {
 	switch {
-	case b.Site == own.Site && b.Epoch == own.Epoch, b.Last < h.Number:
+	case b.Site == own.Site && b.Epoch == own.Epoch:
 		return bundle.Repeated
-	case b.Last == h.Number && !bytes.Equal(b.After[:], h.Hash):
+	case b.Last <= h.Number && !t.HasTaken(b.Head()):
 		return bundle.Forked
-	case b.Last == h.Number:
+	case b.Last <= h.Number:
 		return bundle.Repeated
 	case b.First > h.Number+1:
 		return bundle.Early
@@ -175,30 +171,20 @@ func (t *WriteTx) takeUp(
 		return errors.New("bundles are taken in a transaction of their own")
 	}
 	t.tab.Foreign = true
-	own, _ := t.Own()
-	w := &writer{t: t, names: sites.Names{From: out.Name, Here: own.Name, Site: b.Site}, site: b.Site}
-	for _, l := range links {
-		for _, f := range l.Facts {
-			if err := w.take(l.Ms, f); err != nil {
-				if broken := (*bookfile.Error)(nil); errors.As(err, &broken) {
-					return err
-				}
-				return fmt.Errorf("%w: %s: %w", ErrBundle, layout.OfCode[f.Code], err)
-			}
-			out.Facts++
-		}
-		h.Ms = max(h.Ms, l.Ms)
-	}
-	if err := w.end(); err != nil {
+	var err error
+	if out.Facts, err = t.takeLinks(out.Name, b.Site, links); err != nil {
 		return err
 	}
+	for _, l := range links {
+		h.Ms = max(h.Ms, l.Ms)
+	}
 	h.Number, h.Hash, h.Key, h.Taken = b.Last, b.After[:], key, pack.Milli(t.Now())
-	if _, err := table.PutRecord(t.tab, layout.Heads, members.HeadKey(b.Site, b.Epoch), h); err != nil {
+	if err := t.putReached(b.Site, b.Epoch, h); err != nil {
 		return err
 	}
 	t.tab.Put(layout.Bundles, append(members.HeadKey(b.Site, b.Epoch), layout.LinkKey(b.Last)...), pack.Sealed(raw))
 	out.Fate, out.Links = bundle.TakenUp, len(links)
-	return nil
+	return t.takeWaiting()
 }
 
 // writer writes the facts of one site into the book of another.
@@ -208,6 +194,30 @@ type writer struct {
 	site  uuid.UUID
 
 	again bool // every wheel here is to be judged again
+}
+
+// writerFor reads the facts of a site, or writes them where it has a transaction.
+func (t *ReadTx) writerFor(name string, site uuid.UUID) *writer {
+	own, _ := t.Own()
+	return &writer{names: sites.Names{From: name, Here: own.Name, Site: site}, site: site}
+}
+
+// takeLinks writes the facts of a site's links.
+func (t *WriteTx) takeLinks(name string, site uuid.UUID, links []sites.Link) (facts int, err error) {
+	w := t.writerFor(name, site)
+	w.t = t
+	for _, l := range links {
+		for _, f := range l.Facts {
+			if err := w.take(l.Ms, f); err != nil {
+				if broken := (*bookfile.Error)(nil); errors.As(err, &broken) {
+					return facts, err
+				}
+				return facts, fmt.Errorf("%w: %s: %w", ErrBundle, layout.OfCode[f.Code], err)
+			}
+			facts++
+		}
+	}
+	return facts, w.end()
 }
 
 // local is a fact as this book keeps it; ok is false of one that stays where it was written.
@@ -244,7 +254,10 @@ func (w *writer) take(ms int64, f sites.Fact) error {
 	if layout.AnySite[bucket] {
 		w.t.tab.Version(bucket, k, f.Was, v, table.Stood(ms, w.site))
 	}
-	return w.put(ms, bucket, k, v)
+	if err := w.put(ms, bucket, k, v); err != nil || bucket != layout.Branches {
+		return err
+	}
+	return w.t.takeBranch(k, v)
 }
 
 func (w *writer) put(ms int64, bucket string, k, v []byte) error {
@@ -305,7 +318,7 @@ func (w *writer) base(of uuid.UUID, bucket string, k, v []byte) bool {
 	if t.tab.Get(layout.Makes, of[:]) != nil || t.tab.Get(layout.Wheels, of[:]) != nil {
 		return true
 	}
-	t.tab.Put(layout.Waiting, append(append(bytes.Clone(of[:]), layout.Codes[bucket]), k...), v)
+	t.tab.Put(layout.Waiting, layout.WaitingKey(of, bucket, k), v)
 	return false
 }
 
@@ -324,7 +337,7 @@ func (w *writer) came(of uuid.UUID) error {
 		all = append(all, fact{k[16], bytes.Clone(k[17:]), bytes.Clone(v)})
 	}
 	for _, f := range all {
-		t.tab.Put(layout.Waiting, append(append(bytes.Clone(of[:]), f.code), f.k...), nil)
+		t.tab.Put(layout.Waiting, layout.WaitingKey(of, layout.OfCode[f.code], f.k), nil)
 		if err := w.put(0, layout.OfCode[f.code], f.k, f.v); err != nil {
 			return err
 		}

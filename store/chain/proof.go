@@ -49,6 +49,8 @@ func (n Names) Fact(f Trace) Fact {
 		return Fact{Of: bookfile.At("photo", fmt.Sprintf("%x", key[:min(6, len(key))])), What: "picture"}
 	case layout.ByWritten[name] && len(key) == layout.WrittenKeySize:
 		return Fact{Of: bookfile.At(n.Things[name], n.At(key).Format("2006-01-02 15:04")), What: "record"}
+	case name == layout.Branches && len(key) > 40:
+		return Fact{Of: bookfile.At("bundle", binary.BigEndian.Uint64(key[32:])), What: "record"}
 	case name == layout.AirSources && len(key) == 8:
 		return Fact{Of: bookfile.At(n.Things[name], binary.BigEndian.Uint64(key)), What: "record"}
 	default:

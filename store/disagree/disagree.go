@@ -366,7 +366,7 @@ func (t *reader) ofHeads() (out []Disagreement, err error) {
 func (t *reader) hasLink(heads []members.Head, site uuid.UUID, number uint64, hash [32]byte) bool {
 	return slices.ContainsFunc(heads, func(h members.Head) bool {
 		of := bundle.Head{Site: site, Epoch: h.Epoch, Number: number, Hash: hash}
-		return h.Site == site && (t.HasTaken(of) || h.Taken.IsZero() && t.HasLink(number, hash))
+		return h.Site == site && (t.HasTaken(of) || t.HasBranch(of) || h.Taken.IsZero() && t.HasLink(number, hash))
 	})
 }
 

@@ -45,6 +45,10 @@ const (
 	Stood    = "stood"    // code | key -> when the record that stands was written, ms | site
 	Versions = "versions" // code | key | 0 | digest | digest of the record it took the place of -> as Stood
 	Waiting  = "waiting"  // wheel or make | code | key -> fact about it, which the book hasn't got yet
+	// Branches has site | epoch | number of its last link | digest -> bundle as it came, of an epoch in
+	// which two computers wrote: what one of them wrote, as a fact of a site that took it. While its
+	// key isn't known, Waiting has it under no wheel or make.
+	Branches = "branches"
 )
 
 // The derived buckets: all of them follow from the facts.
@@ -74,7 +78,7 @@ var (
 	// LaterFacts are those that a book of this format need not have.
 	LaterFacts = []string{Customers, Photos, Laws, Follows, Releasers, Limits, Sites, Mappings, Lifts, AirSources, Pacts}
 	// Shared are those of a book of several sites.
-	Shared = []string{Bundles, Heads, Aside, Stood, Versions, Waiting}
+	Shared = []string{Bundles, Heads, Aside, Stood, Versions, Waiting, Branches}
 	// Derived are the buckets that follow from them.
 	Derived = []string{
 		IDs, Lots, Dates, Corrected, MakeWheels, Tags, HadTags, Places, Shelves, Standings, Due, Outlooks,
@@ -83,7 +87,7 @@ var (
 	// ChainOrder is the order in which facts that are there already are chained.
 	ChainOrder = []string{
 		Book, Rooms, Plans, Varieties, Laws, Follows, Releasers, Limits, Sites, Mappings, Lifts, Pacts,
-		Customers, Makes, Wheels, Photos, Entries, AirSources, Air,
+		Customers, Makes, Wheels, Photos, Entries, AirSources, Air, Branches,
 	}
 )
 
@@ -128,14 +132,14 @@ func MayLack(bucket string) bool {
 var Codes = map[string]byte{
 	Book: 1, Makes: 2, Wheels: 3, Rooms: 4, Varieties: 5, Plans: 6, Entries: CodeEntry, Air: 8,
 	Customers: 9, Photos: 10, Laws: 11, Follows: 12, Releasers: 13, Limits: 14, Sites: 15,
-	Mappings: 0x20, Lifts: 0x21, AirSources: 0x22, Pacts: 0x40,
+	Mappings: 0x20, Lifts: 0x21, AirSources: 0x22, Pacts: 0x40, Branches: 0x41,
 }
 
 // CodeEntry is the number of Entries.
 const CodeEntry = 7
 
 // OfCode has the bucket of each number; "" where there is none.
-var OfCode = func() (out [0x41]string) {
+var OfCode = func() (out [0x42]string) {
 	for b, c := range Codes {
 		out[c] = b
 	}

@@ -63,6 +63,11 @@ func CurveKey(mk uuid.UUID, alike uint64) []byte { return binary.BigEndian.Appen
 // LinkKey is the key in Chain of a link.
 func LinkKey(number uint64) []byte { return binary.BigEndian.AppendUint64(nil, number) }
 
+// WaitingKey is the key in Waiting of a fact about a make or wheel.
+func WaitingKey(of uuid.UUID, bucket string, key []byte) []byte {
+	return append(append(bytes.Clone(of[:]), Codes[bucket]), key...)
+}
+
 // WrittenKeySize is the size of a WrittenKey.
 const WrittenKeySize = 8 + len(uuid.Nil)
 

@@ -101,6 +101,7 @@ type Fork struct {
 	Number uint64    `json:"number"`
 	Hash   []byte    `json:"hash"`
 	Seen   time.Time `json:"seen"`
+	After  *uint64   `json:"after,omitempty"` // the last link that both have; nil: it isn't known yet
 }
 
 // HeadKey is the key in Heads of a site in one epoch.
@@ -251,18 +252,36 @@ func (t *Members) HasLink(number uint64, hash [32]byte) bool {
 
 // HasTaken says whether a link is among those that the book took of another site.
 func (t *Members) HasTaken(h bundle.Head) bool {
+	if t.tab.Bucket(layout.Bundles) == nil {
+		return false
+	}
 	of := HeadKey(h.Site, h.Epoch)
 	k, v := t.tab.Bucket(layout.Bundles).Cursor().Seek(append(bytes.Clone(of), layout.LinkKey(h.Number)...))
-	if !bytes.HasPrefix(k, of) {
-		return false
+	return bytes.HasPrefix(k, of) && holds(v, h)
+}
+
+// HasBranch says whether a link is among those that the book took of another branch of an epoch,
+// because a site told of them.
+func (t *Members) HasBranch(h bundle.Head) bool {
+	of := HeadKey(h.Site, h.Epoch)
+	for k, v := range t.tab.In(layout.Branches, of) {
+		if bytes.Compare(k[len(of):], layout.LinkKey(h.Number)) >= 0 && !t.waits(k) && holds(v, h) {
+			return true
+		}
 	}
-	body, err := pack.Body(v)
-	if err != nil {
-		return false
-	}
-	b, _, err := bundle.Open(body)
-	if err != nil || b.Last == h.Number {
-		return err == nil && b.After == h.Hash
+	return false
+}
+
+// waits says whether the book doesn't know yet who wrote a branch.
+func (t *Members) waits(branch []byte) bool {
+	return t.tab.Get(layout.Waiting, layout.WaitingKey(uuid.Nil, layout.Branches, branch)) != nil
+}
+
+// holds says whether a link is in a bundle as the book keeps it.
+func holds(kept []byte, h bundle.Head) bool {
+	b, _, err := opened(kept)
+	if err != nil || b.First > h.Number || b.Last == h.Number {
+		return err == nil && b.Head() == h
 	}
 	links, err := sites.Unpack(b.Payload)
 	sum := b.Before
@@ -284,12 +303,7 @@ func (t *Members) LinkWritten(number uint64) (at time.Time, ok bool) {
 // their links, each opened.
 func (t *Members) EachBundle(each func(b bundle.Bundle, key ed25519.PublicKey, err error) error) error {
 	for k, v := range t.tab.In(layout.Bundles, nil) {
-		body, err := pack.Body(v)
-		var b bundle.Bundle
-		var key ed25519.PublicKey
-		if err == nil {
-			b, key, err = bundle.Open(body)
-		}
+		b, key, err := opened(v)
 		if err == nil && !bytes.Equal(k, append(HeadKey(b.Site, b.Epoch), layout.LinkKey(b.Last)...)) {
 			err = pack.ErrForm
 		}
@@ -298,4 +312,26 @@ func (t *Members) EachBundle(each func(b bundle.Bundle, key ed25519.PublicKey, e
 		}
 	}
 	return nil
+}
+
+// EachBranch goes through the bundles that sites told of, and that the book took up, each opened.
+func (t *Members) EachBranch(each func(b bundle.Bundle, key ed25519.PublicKey, err error) error) error {
+	for k, v := range t.tab.In(layout.Branches, nil) {
+		if t.waits(k) {
+			continue
+		}
+		if err := each(opened(v)); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// opened opens a bundle as the book keeps it.
+func opened(kept []byte) (b bundle.Bundle, key ed25519.PublicKey, err error) {
+	body, err := pack.Body(kept)
+	if err != nil {
+		return b, nil, err
+	}
+	return bundle.Open(body)
 }

@@ -41,7 +41,7 @@ type Sort struct {
 var All = []Sort{
 	shared("head", layout.Heads), shared("bundle", layout.Bundles), shared("aside", layout.Aside),
 	shared("stood", layout.Stood), shared("version", layout.Versions),
-	shared("waiting", layout.Waiting),
+	shared("waiting", layout.Waiting), shared("branch", layout.Branches),
 	takenBy(asJSON("room", layout.Rooms, roomKey, cave.Room.Check), roomKey, putRoom),
 	asTOML("plan", register.Plans),
 	asTOML("variety", register.Varieties),

@@ -106,6 +106,9 @@ func (x *exchange) run() error {
 	if err := x.departed(); err != nil {
 		return err
 	}
+	if err := x.branches(); err != nil {
+		return err
+	}
 	if err := x.claims(); err != nil {
 		return err
 	}

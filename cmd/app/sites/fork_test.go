@@ -2,6 +2,7 @@ package sites
 
 import (
 	"slices"
+	"strings"
 	"testing"
 	"time"
 
@@ -37,6 +38,49 @@ func TestAForkIsToldToWhoeverWroteIt(t *testing.T) {
 		if got, want := len(w.facts(m)), len(w.facts(b)); got != want {
 			t.Errorf("%s has %d facts, b %d", m.name, got, want)
 		}
+	}
+}
+
+// Two computers are one site, one of them is lost, and what it wrote is in one book of another site,
+// which took it first. The other books get it from there, and so does one that joins later.
+func TestWhatALostComputerWroteComesFromWhoeverTookIt(t *testing.T) {
+	for _, longer := range []bool{false, true} { // than what the other wrote
+		w := newWorld(t, 3, 3)
+		w.links, w.hasty = w.links[:1], false
+		l, a, b, c := w.links[0], w.sites[0], w.sites[1], w.sites[2]
+		w.calm(func() {
+			for range 3 {
+				w.exchangeAll(w.sites)
+			}
+			w.double(b)
+			lost := w.sites[3]
+			w.act(lost, "make")
+			if longer {
+				w.act(lost, "customer")
+				w.act(lost, "make")
+			}
+			wrote := w.facts(lost)
+			before := slices.Clone(l.kept)
+			w.exchangeAll([]*member{lost, c})
+			l.kept, w.sites = before, w.sites[:3]
+			w.act(b, "make")
+			w.act(b, "make")
+			w.exchangeAll([]*member{b, a})
+			w.settle()
+			l.kept = nil // and c's book is lost too
+			w.sites = w.sites[:2]
+			w.join(w.member("d"), a)
+			w.settle()
+			for _, m := range w.sites {
+				have := w.facts(m)
+				for k := range wrote {
+					if kind, _, _ := strings.Cut(k, " "); have[k] == "" && (kind == "make" || kind == "wheel") {
+						t.Errorf("longer %v: %s lacks %s", longer, m.name, k)
+					}
+				}
+				w.check(m)
+			}
+		})
 	}
 }
 

@@ -7,6 +7,7 @@ import (
 	"math/rand/v2"
 	"os"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"testing"
 	"time"
@@ -351,7 +352,7 @@ func (w *world) copy(from, to string) string {
 
 // restore puts an older copy of a book in its place.
 func (w *world) restore(m *member) {
-	if len(m.copies) == 0 || m.name == w.twin || m.alone {
+	if len(m.copies) == 0 || m.alone {
 		return
 	}
 	other := m.copies[w.rnd.IntN(len(m.copies))]
@@ -362,10 +363,14 @@ func (w *world) restore(m *member) {
 	}
 }
 
-// lose has a site begin again with nothing, as the first site invites it again. An invitation that
+// lose has one of a site's two computers vanish, or a site begin again with nothing, as the first site invites it again. An invitation that
 // nobody else had heard of would be lost with the book.
 func (w *world) lose(m *member) {
-	if w.hasty || m.name == w.sites[0].name || m.name == w.twin || m.alone {
+	if m.name == w.twin && len(w.computers(m.name)) > 1 && m != w.sites[0] && w.rnd.IntN(2) == 0 {
+		w.sites = slices.DeleteFunc(w.sites, func(o *member) bool { return o == m })
+		return
+	}
+	if w.hasty || m.name == w.sites[0].name || m.alone {
 		return
 	}
 	w.must(errors.Join(os.Remove(m.Book), os.Remove(keys.Open(m.Book).Path())))
@@ -373,9 +378,12 @@ func (w *world) lose(m *member) {
 	w.join(m, w.sites[0])
 }
 
-// double has two computers be one site: somebody copied its book and its keys, and uses both. Each
-// keeps what it writes from then on: what only others had taken of it couldn't come back, where they
-// took the other's.
+// computers are those that use a site's book.
+func (w *world) computers(name string) []*member {
+	return slices.DeleteFunc(slices.Clone(w.sites), func(m *member) bool { return m.name != name })
+}
+
+// double has two computers be one site: somebody copied its book and its keys, and uses both.
 func (w *world) double(m *member) {
 	if w.twin != "" || m.alone {
 		return

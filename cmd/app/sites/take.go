@@ -20,21 +20,22 @@ func (x *exchange) take(there []bundle.Head) (more bool, err error) {
 	if err != nil {
 		return false, err
 	}
+	var after map[members.Epoch]uint64
+	if err := x.view(func(t *store.ReadTx) error {
+		after = lacking(t, heads, there)
+		return nil
+	}); err != nil {
+		return false, err
+	}
 	x.known, x.out.Held, x.asks = heads, []Held{}, nil
-	seen := map[members.Epoch]bool{}
 	for _, h := range there {
 		of := members.Epoch{Site: h.Site, Epoch: h.Epoch}
-		if seen[of] || h.Site == x.own.Site && h.Epoch == x.own.Epoch {
+		from, ok := after[of]
+		if !ok {
 			continue
 		}
-		seen[of] = true
-		after := uint64(0)
-		for _, o := range heads {
-			if o.Site == h.Site && o.Epoch == h.Epoch {
-				after = o.Number
-			}
-		}
-		n, err := x.takeFrom(h, after)
+		delete(after, of)
+		n, err := x.takeFrom(h, from)
 		if more = more || n; err != nil {
 			return more, err
 		}
