@@ -7,7 +7,6 @@ import (
 
 	"github.com/google/uuid"
 
-	"rindkeep/cave"
 	"rindkeep/cave/reason"
 	"rindkeep/store/derive"
 	"rindkeep/store/history"
@@ -222,7 +221,7 @@ func (t *ReadTx) checkPhoto(e *wheel.Entry) error {
 }
 
 func (t *WriteTx) checkNewTag(e *wheel.Entry) error {
-	if err := cave.CheckTag("tag", e.Tag); err != nil {
+	if err := t.tab.CheckOwn("tag", e.Tag); err != nil {
 		return err
 	}
 	v := t.tab.Get(layout.Tags, layout.Fold(e.Tag))

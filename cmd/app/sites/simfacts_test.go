@@ -1,7 +1,9 @@
 package sites
 
 import (
+	"bytes"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -10,7 +12,9 @@ import (
 	"github.com/google/go-cmp/cmp"
 
 	"rindkeep/cave"
+	"rindkeep/cmd/app"
 	"rindkeep/store"
+	"rindkeep/store/archive"
 	"rindkeep/store/bundle"
 	"rindkeep/store/disagree"
 	"rindkeep/store/history"
@@ -172,7 +176,26 @@ func (w *world) converge() {
 	if w.t.Failed() {
 		return
 	}
-	w.rebuild(w.sites[w.rnd.IntN(len(w.sites))])
+	m := w.sites[w.rnd.IntN(len(w.sites))]
+	w.rebuild(m)
+	w.export(m)
+}
+
+// export has a book written out and read into a new one, and proves that the same comes of it.
+func (w *world) export(m *member) {
+	w.t.Helper()
+	var out bytes.Buffer
+	b, err := store.Open(m.Book, store.Read, store.Options{Now: m.Now})
+	w.must(err)
+	_, err = archive.Export(w.t.Context(), b, &out, nil)
+	w.must(errors.Join(err, b.Close()))
+	again := &member{App: &app.App{Book: m.Book + ".again", Now: m.Now}, name: m.name}
+	_, found, err := archive.Import(w.t.Context(), again.Book, &out, store.Options{Now: m.Now}, nil)
+	w.must(err)
+	if d := cmp.Diff(w.facts(m), w.facts(again)); d != "" || len(found) > 0 {
+		w.t.Errorf("%s exported and imported: %v\n%.3000s", m.name, found, d)
+	}
+	w.check(again)
 }
 
 // rebuild has a book derive all again, and proves that the same comes of it.
