@@ -53,12 +53,15 @@ func (t *WriteTx) PlaceFork(site, epoch uuid.UUID, after uint64) error {
 	return t.putReached(site, epoch, h)
 }
 
+// mostTold leaves room for a bundle that holds another, in bytes: no larger one can be told of.
+const mostTold = bundle.MostRaw - 1<<10
+
 // Untold lists the bundles of a site's epoch that the book took after a link, and that no site has told
 // the others of.
 func (t *ReadTx) Untold(site, epoch uuid.UUID, after uint64) (raws [][]byte) {
 	for raw := range t.Bundles(site, epoch, after) {
 		b, err := bundle.Peek(raw)
-		if err == nil && t.tab.Get(layout.Branches, branchKey(b.Head(), raw)) == nil {
+		if err == nil && len(raw) <= mostTold && t.tab.Get(layout.Branches, branchKey(b.Head(), raw)) == nil {
 			raws = append(raws, bytes.Clone(raw))
 		}
 	}

@@ -363,8 +363,8 @@ func (w *world) restore(m *member) {
 	}
 }
 
-// lose has one of a site's two computers vanish, or a site begin again with nothing, as the first site invites it again. An invitation that
-// nobody else had heard of would be lost with the book.
+// lose has one of a site's two computers vanish, or a site begin again with nothing, as the first site
+// invites it again. An invitation that nobody else had heard of would be lost with the book.
 func (w *world) lose(m *member) {
 	if m.name == w.twin && len(w.computers(m.name)) > 1 && m != w.sites[0] && w.rnd.IntN(2) == 0 {
 		w.sites = slices.DeleteFunc(w.sites, func(o *member) bool { return o == m })
