@@ -61,7 +61,7 @@ func init() {
 var fates = map[bundle.Fate]string{
 	bundle.Early:        "something before it hasn't come yet",
 	bundle.UnknownKey:   "the site that invited it hasn't let it in yet",
-	bundle.BeyondWord:   "its key was revoked",
+	bundle.BeyondWord:   "it was revoked",
 	bundle.AfterLeaving: "it had left before",
 	bundle.Forked:       "two books write as this site: a copy of its book is in use",
 	bundle.Unfit:        "no book can have written it; if somebody else may have its key, revoke the site",

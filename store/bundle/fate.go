@@ -9,7 +9,7 @@ const (
 	Repeated     Fate = "repeated"     // the book has it all
 	Early        Fate = "early"        // something before it hasn't come yet
 	UnknownKey   Fate = "unknown-key"  // nobody has said that this key may write as that site
-	BeyondWord   Fate = "revoked"      // its key was revoked before that link
+	BeyondWord   Fate = "revoked"      // its key was revoked before that link, or its invitation
 	AfterLeaving Fate = "left"         // its site had left before that link
 	Forked       Fate = "forked"       // another copy of that site's book wrote the same link otherwise
 	Unfit        Fate = "unfit"        // its key signed what no book can have written

@@ -31,6 +31,9 @@ func (t *Members) MayWrite(own Own, b bundle.Bundle, key, known ed25519.PublicKe
 		}
 		return bundle.BeyondWord, nil
 	}
+	if uninvited(own, all, b) {
+		return bundle.BeyondWord, nil
+	}
 	if known != nil && key.Equal(known) {
 		return "", nil
 	}
@@ -45,6 +48,19 @@ func (t *Members) MayWrite(own Own, b bundle.Bundle, key, known ed25519.PublicKe
 		}
 	}
 	return bundle.UnknownKey, nil
+}
+
+// uninvited says whether the invitation with which the site of a bundle began was withdrawn. Anybody
+// can write an invitation with the key of another's and withdraw that: one that holds is enough.
+func uninvited(own Own, all []register.Pact, b bundle.Bundle) (withdrawn bool) {
+	for _, p := range all {
+		if p.Kind == register.Invited && p.Site == b.Site && p.Public.Equal(ed25519.PublicKey(b.Voucher.By[:])) {
+			if withdrawn = p.Withdrawn(all, own.Root.Site); !withdrawn {
+				return false
+			}
+		}
+	}
+	return withdrawn
 }
 
 // endedOf are the epochs of a site that it or the first site revoked, or in which it left, and
@@ -94,7 +110,7 @@ func (t *Members) mayAdmit(own Own, all []register.Pact, p register.Pact) (bool,
 	for _, o := range all {
 		switch {
 		case o.Kind == register.Invited:
-			invited = invited || o.ID == p.Of && o.From == p.From && o.Site == p.Site
+			invited = invited || o.ID == p.Of && o.From == p.From && o.Site == p.Site && !o.Withdrawn(all, own.Root.Site)
 			upheld = upheld || o.From == own.Root.Site && (o.Of == p.ID || o.Of == p.Of)
 		case o.Kind != register.Admitted || o.Site != p.Site:
 		case o.From == p.From:

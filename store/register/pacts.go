@@ -26,7 +26,7 @@ const (
 	Founded  PactKind = "founded"  // the first site: Site, Name, Epoch, Public
 	Invited  PactKind = "invited"  // may join as Site and Name with the one-time key Public, up to Until
 	Admitted PactKind = "admitted" // signs with Public in Epoch
-	Revoked  PactKind = "revoked"  // what it wrote in Epoch after its link Number isn't taken
+	Revoked  PactKind = "revoked"  // what it wrote in Epoch after its link Number isn't taken; or nobody joins by Of
 	Left     PactKind = "left"     // left: what it wrote in Epoch after its link Number isn't taken
 	Claimed  PactKind = "claimed"  // got the wheel Tag, which the book hasn't got yet, and put it at Place
 	Settled  PactKind = "settled"  // somebody settled the disagreement, or the claim, Of
@@ -42,7 +42,8 @@ type Pact struct {
 	Public ed25519.PublicKey `json:"key,omitempty"`
 	Number uint64            `json:"number,omitempty"`
 	From   uuid.UUID         `json:"from"` // the site that wrote it: another's word for it counts nowhere
-	// Of is an admission's invitation; of a site invited again, the word that let it in; of Settled, what was.
+	// Of is the invitation of an admission, or that was withdrawn; of a site invited again, the word that let
+	// it in; of Settled, what was.
 	Of      uuid.UUID  `json:"of"`
 	Tag     string     `json:"tag,omitempty"`
 	Place   cave.Place `json:"place,omitempty"`
@@ -95,6 +96,23 @@ func (p Pact) Check() error {
 		return err
 	}
 	return wheel.CheckNote(p.Why)
+}
+
+// Withdrawn says whether nobody may join by an invitation any more: the first site took it back, or
+// the site that gave it did before it let anybody in, so that a thief of its key can't shut out
+// those it let in.
+func (p Pact) Withdrawn(all []Pact, first uuid.UUID) bool {
+	withdrawn, used := false, false
+	for _, o := range all {
+		switch {
+		case o.Of != p.ID:
+		case o.Kind == Revoked && o.From == first:
+			return true
+		case o.From == p.From:
+			withdrawn, used = withdrawn || o.Kind == Revoked, used || o.Kind == Admitted
+		}
+	}
+	return withdrawn && !used
 }
 
 // LeftSince says since when a site has been gone, of all pacts, the earliest first; ok is false

@@ -140,12 +140,21 @@ func listMembers(s *app.Session, own members.Own, heads []members.Head, all []re
 		}
 	}
 	of(own.Root.Site, own.Root.Name)
+	withdrawn := map[uuid.UUID]bool{}
+	for _, p := range all {
+		withdrawn[p.ID] = p.Kind == register.Invited && p.Withdrawn(all, own.Root.Site)
+	}
 	for _, p := range all {
 		known := byID[p.Site] != nil
-		if p.Kind == register.Claimed || p.Kind == register.Settled {
-			continue
+		switch {
+		case p.Kind == register.Claimed, p.Kind == register.Settled:
+		case p.Kind == register.Admitted && withdrawn[p.Of]: // that crossed
+		case known && withdrawn[p.ID]:
+		case p.Kind == register.Revoked && p.From != own.Root.Site && p.From != p.Site &&
+			!(withdrawn[p.Of] && known && byID[p.Site].State == Invited): // nobody's word but theirs counts
+		default:
+			of(p.Site, p.Name).hears(s, p, known)
 		}
-		of(p.Site, p.Name).hears(s, p, known)
 	}
 	if m := of(own.Site, own.Name); own.Left == nil && m.State == Left { // it joined again, and waits for the word
 		m.State, m.Left = Joined, nil
@@ -161,14 +170,14 @@ func listMembers(s *app.Session, own members.Own, heads []members.Head, all []re
 // hears goes on to what a pact says of the site.
 func (m *Member) hears(s *app.Session, p register.Pact, known bool) {
 	switch {
-	case p.Kind == register.Invited && (!known || m.State == Invited):
-		m.State, m.Until = Invited, instant(s, p.Until)
+	case p.Kind == register.Invited && (!known || m.State == Invited || m.State == Revoked && m.Links == 0):
+		m.State, m.Until, m.Revoked = Invited, instant(s, p.Until), nil
 	case p.Kind == register.Admitted:
-		m.State, m.Until, m.Left = Joined, nil, nil
+		m.State, m.Until, m.Left, m.Revoked = Joined, nil, nil, nil
 	case p.Kind == register.Left && p.From == p.Site:
 		m.State, m.Left = Left, instant(s, p.Written)
 	case p.Kind == register.Revoked:
-		m.State, m.Revoked = Revoked, instant(s, p.Written)
+		m.State, m.Until, m.Revoked = Revoked, nil, instant(s, p.Written)
 	}
 }
 
@@ -184,15 +193,18 @@ func instant(s *app.Session, t time.Time) *string {
 // RevokeQuery names a site whose word isn't taken any more, and says why.
 type RevokeQuery struct{ Name, Why string }
 
-// Done names the site of an act.
-type Done struct {
-	Schema string `json:"schema"`
-	Site   string `json:"site"`
+// Ended is what revoking a site came to.
+type Ended struct {
+	Schema    string `json:"schema"`
+	Site      string `json:"site"`
+	Joined    bool   `json:"joined"` // it had, and what the book has of it stays
+	Withdrawn int    `json:"invitations_withdrawn"`
 }
 
-// Revoke has what a site writes from now on taken by nobody: its computer was lost or stolen.
-func Revoke(ctx context.Context, a *app.App, c app.Caller, q RevokeQuery) (app.Did[Done], error) {
-	return app.Act(ctx, a, c, func(s *app.Session) (d Done, err error) {
+// Revoke has what a site writes from now on taken by nobody, as its computer was lost or stolen, and
+// withdraws its invitations.
+func Revoke(ctx context.Context, a *app.App, c app.Caller, q RevokeQuery) (app.Did[Ended], error) {
+	return app.Act(ctx, a, c, func(s *app.Session) (d Ended, err error) {
 		own, err := s.TakesPart()
 		if err != nil {
 			return d, err
@@ -205,23 +217,37 @@ func Revoke(ctx context.Context, a *app.App, c app.Caller, q RevokeQuery) (app.D
 		if err != nil {
 			return d, err
 		}
-		epochs := epochsOf(q.Name, heads, all)
-		if len(epochs) == 0 || q.Name == own.Name {
+		epochs, invitations := epochsOf(q.Name, heads, all), unusedOf(q.Name, all)
+		if len(epochs)+len(invitations) == 0 || q.Name == own.Name {
 			known, err := s.Tx.SiteNames()
 			return d, errors.Join(err, app.Refuse(NoSite{q.Name, strings.Join(known, ", ")}))
 		}
-		if own.Site != own.Root.Site {
+		if own.Site != own.Root.Site && slices.ContainsFunc(slices.Concat(epochs, invitations), func(p register.Pact) bool {
+			return p.From != own.Site
+		}) {
 			return d, app.Refuse(OnlyFirst{own.Root.Name})
 		}
-		for _, p := range epochs {
+		for _, p := range slices.Concat(epochs, invitations) {
 			p.ID, p.Kind, p.Name, p.From, p.Why = s.NextID(), register.Revoked, q.Name, own.Site, q.Why
 			p.Written, p.By = s.Time, s.Who
 			if err := s.Write.PutPact(p); err != nil {
 				return d, err
 			}
 		}
-		return Done{app.Schema("site-revoke"), q.Name}, nil
+		return Ended{app.Schema("site-revoke"), q.Name, len(epochs) > 0, len(invitations)}, nil
 	})
+}
+
+// unusedOf are the withdrawals of a site's invitations that let nobody in.
+func unusedOf(name string, all []register.Pact) (out []register.Pact) {
+	for _, p := range all {
+		if p.Kind == register.Invited && p.Name == name && !slices.ContainsFunc(all, func(o register.Pact) bool {
+			return o.Kind == register.Admitted && o.Of == p.ID
+		}) {
+			out = append(out, register.Pact{Site: p.Site, Of: p.ID, From: p.From})
+		}
+	}
+	return out
 }
 
 // epochsOf are the epochs of a site, each with the last link that the book has of it.

@@ -187,18 +187,24 @@ func Invite(ctx context.Context, a *app.App, c app.Caller, q InviteQuery) (app.D
 		if err != nil {
 			return d, err
 		}
+		heads, err := s.Tx.Heads()
+		if err != nil {
+			return d, err
+		}
 		if i.Site, err = uuid.NewV7(); err != nil {
 			return d, err
 		}
+		d.Again = len(epochsOf(q.Name, heads, all)) > 0
+		known := d.Again // it joined, or another site invited it
 		for _, p := range all {
 			if p.Name == q.Name {
-				i.Site, d.Again = p.Site, true
+				i.Site, known = p.Site, known || p.From != own.Site
 			}
 		}
 		if q.Name == own.Root.Name {
-			i.Site, d.Again = own.Root.Site, true
+			i.Site, known = own.Root.Site, true
 		}
-		if d.Again && own.Site != own.Root.Site {
+		if known && own.Site != own.Root.Site {
 			return d, app.Refuse(OnlyFirst{own.Root.Name})
 		}
 		i.Renew()

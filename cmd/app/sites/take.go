@@ -161,7 +161,7 @@ func (x *exchange) admit() (any bool, err error) {
 			if err != nil {
 				return err
 			}
-			of := openInvitation(all, x.own.Site, d, t)
+			of := openInvitation(all, x.own, d, t)
 			if of == nil {
 				return nil
 			}
@@ -184,15 +184,16 @@ func (x *exchange) admit() (any bool, err error) {
 }
 
 // openInvitation is the invitation of this site's that a newcomer uses; nil where it gave
-// none, or it was used before, or it has run out.
-func openInvitation(all []register.Pact, own uuid.UUID, d store.Taken, t *store.WriteTx) *register.Pact {
+// none, or it was used or withdrawn before, or it has run out.
+func openInvitation(all []register.Pact, own members.Own, d store.Taken, t *store.WriteTx) *register.Pact {
 	for i := range all {
 		p := &all[i]
-		if p.Kind != register.Invited || p.From != own || p.Site != d.Asks.Site || !p.Public.Equal(ed25519.PublicKey(d.By)) {
+		if p.Kind != register.Invited || p.From != own.Site || p.Site != d.Asks.Site ||
+			!p.Public.Equal(ed25519.PublicKey(d.By)) {
 			continue
 		}
 		used := slices.ContainsFunc(all, func(o register.Pact) bool { return o.Kind == register.Admitted && o.Of == p.ID })
-		if used || !p.Until.IsZero() && t.Now().After(p.Until) {
+		if used || p.Withdrawn(all, own.Root.Site) || !p.Until.IsZero() && t.Now().After(p.Until) {
 			return nil
 		}
 		return p

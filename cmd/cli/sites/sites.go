@@ -214,20 +214,31 @@ rindkeep sites exchange`, console.NoArgs,
 
 func revokeCmd(c *console.Console) *cobra.Command {
 	var q sites.RevokeQuery
-	cmd := c.NowCmd("revoke NAME", "Take up nothing more from a site whose computer was lost or stolen", `
+	cmd := c.NowCmd("revoke NAME", "Take up nothing more from a site, or withdraw its invitation", `
 rindkeep sites revoke south --why "the laptop was stolen"
-rindkeep sites invite south          then its book can be made again`, console.Exactly("NAME"),
+rindkeep sites invite south                                  then its book can be made again
+rindkeep sites revoke east --why "the invitation got about"  before anybody joined with it`, console.Exactly("NAME"),
 		func(_ *cobra.Command, args []string) error {
 			q.Name = args[0]
 			if strings.TrimSpace(q.Why) == "" {
 				return console.Usagef("say why: --why TEXT")
 			}
 			d, err := sites.Revoke(c.Ctx, c.App, c.Caller(), q)
-			return console.Done(c, d, err, func(c *console.Console, d sites.Done) {
-				c.Print("what this book has of %s stays; what its lost key writes from now on is taken up nowhere\n",
-					text.Safe(d.Site))
+			return console.Done(c, d, err, func(c *console.Console, d sites.Ended) {
+				if d.Joined {
+					c.Print("what this book has of %s stays; what its lost key writes from now on is taken up nowhere\n",
+						text.Safe(d.Site))
+				}
+				if d.Withdrawn > 0 {
+					c.Print("%s for %s withdrawn: nobody can join with %s any more\n", text.Count(d.Withdrawn, "invitation"),
+						text.Safe(d.Site), map[bool]string{true: "it", false: "them"}[d.Withdrawn == 1])
+				}
 			})
 		})
+	cmd.Long = cmd.Short + `.
+
+Only the first site can revoke one that has joined. The site that gave an invitation, or the
+first site, withdraws it.`
 	cmd.Flags().StringVar(&q.Why, "why", "", "reason, `TEXT`")
 	return cmd
 }
