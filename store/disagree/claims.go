@@ -48,7 +48,7 @@ func (t *reader) claims() (out []Disagreement, err error) {
 	if err != nil {
 		return nil, err
 	}
-	heads, err := t.Heads()
+	lasts, err := t.Lasts()
 	if err != nil {
 		return nil, err
 	}
@@ -61,8 +61,8 @@ func (t *reader) claims() (out []Disagreement, err error) {
 		if d.Stands.Name = string(p.Place); p.From != own.Site {
 			d.Stands.Name = d.Stands.Site + ":" + d.Stands.Name
 		}
-		heard := !slices.ContainsFunc(heads, func(h members.Head) bool {
-			return h.Site != p.From && !h.Written.After(p.Written)
+		heard := !slices.ContainsFunc(lasts, func(l members.Last) bool {
+			return l.Site != p.From && !l.Past(p.Written)
 		})
 		twice := slices.ContainsFunc(open, func(o register.Pact) bool {
 			return o.From != p.From && strings.EqualFold(o.Tag, p.Tag)

@@ -287,14 +287,14 @@ func (t *reader) sameTags() (out []Disagreement, err error) {
 }
 
 // clashes lists the wheels of which two sites say what can't both be so. That a wheel was never
-// sent is only known once its site has been heard of since.
+// sent is only known once its site has been heard of since, or has gone.
 func (t *reader) clashes() (out []Disagreement, err error) {
 	own, _ := t.Own()
 	ids, err := t.Twins(layout.Wheels, nil)
 	if err != nil {
 		return nil, err
 	}
-	heads, err := t.Heads()
+	lasts, err := t.Lasts()
 	if err != nil {
 		return nil, err
 	}
@@ -305,8 +305,8 @@ func (t *reader) clashes() (out []Disagreement, err error) {
 		}
 		for _, c := range l.Clashes(own.Name) {
 			from := c.From.Site()
-			heard := from == "" || slices.ContainsFunc(heads, func(h members.Head) bool {
-				return h.Name == from && h.Written.After(c.Second.Written)
+			heard := from == "" || slices.ContainsFunc(lasts, func(l members.Last) bool {
+				return l.Name == from && l.Past(c.Second.Written)
 			})
 			if c.Kind == wheel.NeverSent && !heard {
 				continue

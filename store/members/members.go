@@ -165,6 +165,36 @@ func (t *Members) Heads() ([]Head, error) {
 	return append([]Head{first}, out...), nil
 }
 
+// Last is the head of a site's epoch that was written last.
+type Last struct {
+	Head
+	gone bool // the site left with it, or was revoked: nothing more comes
+}
+
+// Past says whether nothing more comes of the site that it wrote up to an instant.
+func (l Last) Past(at time.Time) bool { return l.gone || l.Written.After(at) }
+
+// Lasts lists how far the book has each site's history, of the epoch that it wrote last.
+func (t *Members) Lasts() (out []Last, err error) {
+	heads, err := t.Heads()
+	if err != nil {
+		return nil, err
+	}
+	all, err := t.pacts()
+	own, _ := t.Own()
+	for _, h := range heads {
+		_, gone := endedOf(h.Site, own, all)[h.Epoch]
+		i := slices.IndexFunc(out, func(l Last) bool { return l.Site == h.Site })
+		switch {
+		case i < 0:
+			out = append(out, Last{h, gone})
+		case h.Written.After(out[i].Written):
+			out[i] = Last{h, gone}
+		}
+	}
+	return out, err
+}
+
 // Bundles goes through the bundles of a site's epoch that end after a number, as they came, for
 // those who haven't got them.
 func (t *Members) Bundles(site, epoch uuid.UUID, after uint64) iter.Seq[[]byte] {
