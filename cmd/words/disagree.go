@@ -91,7 +91,7 @@ func (p Printer) clash(d sites.Disagreement) string {
 		cmp.Or(text.Safe(d.Of.Other.Site), "this site"))
 }
 
-// EntryAt says what was recorded of a wheel, when and by whom, and its code.
+// EntryAt says what was recorded of a wheel, where it's known at which site, when and by whom, and its code.
 func (p Printer) EntryAt(e wheel.Entry, s *sites.Side) string {
 	if s == nil || s.At == nil {
 		return "nothing"
@@ -100,11 +100,14 @@ func (p Printer) EntryAt(e wheel.Entry, s *sites.Side) string {
 	if detail := p.EntryDetail(e); detail != "" {
 		what = append(what, text.Safe(detail))
 	}
-	by := ""
-	if e.By != "" {
-		by = " by " + text.Safe(e.By)
+	if s.Site != nil {
+		what = append(what, "at", text.Safe(*s.Site))
 	}
-	return fmt.Sprintf("%s on %s%s (%s)", strings.Join(what, " "), Minute(*s.At), by, e.Mark())
+	what = append(what, "on", Minute(*s.At))
+	if e.By != "" {
+		what = append(what, "by", text.Safe(e.By))
+	}
+	return strings.Join(what, " ") + " (" + e.Mark() + ")"
 }
 
 // says is what a side says that the other doesn't, in brackets; "" where that isn't known.

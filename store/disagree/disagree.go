@@ -298,6 +298,7 @@ func (t *reader) clashes() (out []Disagreement, err error) {
 	if err != nil {
 		return nil, err
 	}
+	at := map[string]string{} // the sites at which entries were written, by their keys
 	for _, id := range ids {
 		l, err := t.LifeAlone(id)
 		if err != nil {
@@ -315,11 +316,23 @@ func (t *reader) clashes() (out []Disagreement, err error) {
 				Kind: Kind(c.Kind), Thing: "wheel", Name: l.Tag,
 				Stands: Side{At: c.Second.At, Entry: c.Second}, Other: Side{At: c.First.At, Entry: c.First, Site: from},
 			}
+			if c.Kind != wheel.NeverSent {
+				at[string(pack.EntryKey(c.First))], at[string(pack.EntryKey(c.Second))] = own.Name, own.Name
+			}
 			d.identify(c.First.ID[:], c.Second.ID[:])
 			out = append(out, d)
 		}
 	}
-	return out, nil
+	if len(at) == 0 {
+		return out, nil
+	}
+	err = t.WrittenAt(layout.Entries, at)
+	for i := range out {
+		if d := &out[i]; d.Kind != Kind(wheel.NeverSent) {
+			d.Stands.Site, d.Other.Site = at[string(pack.EntryKey(d.Stands.Entry))], at[string(pack.EntryKey(d.Other.Entry))]
+		}
+	}
+	return out, err
 }
 
 // ofHeads lists what the heads of the sites' histories tell: clocks, forks and older copies.

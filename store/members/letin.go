@@ -180,6 +180,22 @@ func (t *Members) taken(h Head, look func(code byte, key []byte)) error {
 	return nil
 }
 
+// WrittenAt puts the names of the other sites in whose history facts of a bucket are in place of
+// what it says under their keys. It goes through all that came.
+func (t *Members) WrittenAt(bucket string, site map[string]string) error {
+	heads, err := t.Heads() // its own first
+	for _, h := range heads[min(1, len(heads)):] {
+		if err == nil {
+			err = t.taken(h, func(code byte, key []byte) {
+				if _, asked := site[string(key)]; asked && code == layout.Codes[bucket] {
+					site[string(key)] = h.Name
+				}
+			})
+		}
+	}
+	return err
+}
+
 // LetIn is another site's word that let a site in, or may have: its admission, of those that
 // count, else its invitation. Nil where the first site's did.
 func (t *Members) LetIn(site uuid.UUID) (word uuid.UUID, err error) {

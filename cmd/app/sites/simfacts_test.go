@@ -91,7 +91,7 @@ func (w *world) facts(m *member) map[string]string {
 			case disagree.ClaimWaits, disagree.ClaimUnknown, disagree.ClaimUnclear:
 				put("claim "+d.ID.String(), d.Name)
 			default:
-				put("disagreement "+d.ID.String(), d.Kind)
+				put("disagreement "+d.ID.String(), []any{d.Kind, d.Stands.Site, d.Other.Site})
 			}
 		}
 		return nil
