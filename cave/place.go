@@ -83,7 +83,7 @@ func Sited(name string) (site, rest string) {
 // CheckSited is CheckTag for a name that may be another site's.
 func CheckSited(thing reason.Thing, s string) error {
 	site, rest := Sited(s)
-	if site != "" {
+	if rest != s {
 		if err := CheckTag("site", site); err != nil {
 			return err
 		}

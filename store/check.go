@@ -273,13 +273,14 @@ func (k *checker) index(bucket string, key, want []byte, of bookfile.Spot) {
 
 func (k *checker) entry(key, v []byte) error {
 	k.tick()
-	e, err := pack.ReadEntry(key, v)
+	fact, wrong, err := sorts.Of[layout.Entries].Prove(key, v)
 	if err != nil {
 		return k.unreadEntry(key, err)
 	}
+	e := fact.(wheel.Entry)
 	of := bookfile.At("entry", e.ID)
-	if err := e.Check(); err != nil {
-		k.wrong(of, err)
+	if wrong != nil {
+		k.add(of, wrong)
 	}
 	if k.t.tab.Get(layout.Wheels, e.Subject[:]) == nil && k.t.tab.Get(layout.Makes, e.Subject[:]) == nil {
 		k.add(of, OfNothing)

@@ -54,11 +54,13 @@ func (t *WriteTx) checkCorrected(s *history.Subject, e *wheel.Entry) error {
 	if s.IsWheel || !corrects(e) {
 		return nil
 	}
+	if c, err := wheel.ParseCorrection(e.Detail); e.Kind == wheel.Corrected && err == nil {
+		if next, err := c.Of(s.Make); err == nil && next.Check() != nil {
+			return next.Check()
+		}
+	}
 	_, now, err := t.corrected(e.Subject, e)
 	if err != nil || now == s.Make {
-		return err
-	}
-	if err := now.Check(); err != nil {
 		return err
 	}
 	if err := t.checkMake(now); err != nil {

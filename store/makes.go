@@ -5,21 +5,19 @@ import (
 	"cmp"
 	"iter"
 	"maps"
-	"math"
 	"slices"
 
 	"github.com/google/uuid"
 
-	"rindkeep/cave"
 	"rindkeep/cave/day"
 	"rindkeep/cave/reason"
 	"rindkeep/store/derive"
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 	"rindkeep/store/refusal"
+	"rindkeep/store/sorts"
 	"rindkeep/store/table"
 	"rindkeep/wheel"
-	"rindkeep/wheel/holdrule"
 )
 
 // Make gives a make by its identity, as it was corrected. The error may be a
@@ -286,30 +284,7 @@ func (t *ReadTx) checkMake(m wheel.Make) error {
 	case m.Date > t.tab.Today()+1:
 		return reason.Err(refusal.FutureDate{On: m.Date})
 	}
-	for _, s := range []struct {
-		thing reason.Thing
-		text  string
-	}{
-		{"person", m.By}, {"milk", m.Milk.Species}, {"use of the curd set aside", m.SetAsideFor},
-		{"place of the salt", m.SaltWhere},
-	} {
-		if s.text == "" {
-			continue
-		}
-		if err := cave.CheckName(s.thing, s.text); err != nil {
-			return err
-		}
-	}
-	for _, x := range []float64{
-		float64(m.Milk.Litres), float64(m.Milk.Fat), float64(m.Milk.Protein), float64(m.Curd), float64(m.SetAside),
-		float64(m.SaltMass), float64(m.SaltRate), float64(m.Start.MoistureSD), float64(m.Start.FatSD),
-		float64(m.Start.SaltSD), m.Start.PH,
-	} {
-		if math.IsNaN(x) || math.IsInf(x, 0) || x < 0 {
-			return reason.Err(refusal.NotFinite)
-		}
-	}
-	return holdrule.CheckJoined(m.Countries)
+	return sorts.CheckFields(m)
 }
 
 // near finds the keys like a name: those that begin as it does, from the longest

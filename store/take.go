@@ -2,6 +2,7 @@ package store
 
 import (
 	"bytes"
+	"cmp"
 	"crypto/ed25519"
 	"errors"
 	"fmt"
@@ -9,6 +10,8 @@ import (
 
 	"github.com/google/uuid"
 
+	"rindkeep/cave"
+	"rindkeep/cave/reason"
 	"rindkeep/store/bookfile"
 	"rindkeep/store/bundle"
 	"rindkeep/store/chain"
@@ -17,6 +20,7 @@ import (
 	"rindkeep/store/pack"
 	"rindkeep/store/register"
 	"rindkeep/store/sites"
+	"rindkeep/store/sorts"
 	"rindkeep/store/table"
 )
 
@@ -178,7 +182,7 @@ func (t *WriteTx) takeUp(
 	for _, l := range links {
 		h.Ms = max(h.Ms, l.Ms)
 	}
-	h.Number, h.Hash, h.Key, h.Taken = b.Last, b.After[:], key, pack.Milli(t.Now())
+	h.Name, h.Number, h.Hash, h.Key, h.Taken = out.Name, b.Last, b.After[:], key, pack.Milli(t.Now())
 	if err := t.putReached(b.Site, b.Epoch, h); err != nil {
 		return err
 	}
@@ -194,6 +198,7 @@ type writer struct {
 	site  uuid.UUID
 
 	again bool // every wheel here is to be judged again
+	anew  bool // all that's derived is to be made again
 }
 
 // writerFor reads the facts of a site, or writes them where it has a transaction.
@@ -226,14 +231,18 @@ func (w *writer) local(f sites.Fact) (bucket string, k, v []byte, ok bool, err e
 	if bucket == layout.Book || sites.Stays[bucket] && !w.names.Own() {
 		return bucket, nil, nil, false, nil
 	}
-	if bucket == layout.AirSources && !w.names.Own() {
+	if bucket == layout.AirSources {
 		var a register.AirSource
-		if err := pack.ReadJSON(f.Value, &a); err != nil {
+		err := pack.ReadJSON(f.Value, &a)
+		site, _ := cave.Sited(a.Room)
+		if err != nil || site != "" || a.Number > sites.OwnSources {
 			return bucket, nil, nil, false, err
 		}
-		a.Number, a.Room = w.names.Source(a.Number), w.names.Name(a.Room)
-		v, err = pack.JSON(a)
-		return bucket, a.Key(), v, true, err
+		if !w.names.Own() {
+			a.Number, a.Room = w.names.Source(a.Number), w.names.Name(a.Room)
+			v, err = pack.JSON(a)
+			return bucket, a.Key(), v, true, err
+		}
 	}
 	if bucket == layout.Pacts { // nobody writes them for another
 		var p register.Pact
@@ -242,7 +251,7 @@ func (w *writer) local(f sites.Fact) (bucket string, k, v []byte, ok bool, err e
 		}
 	}
 	k, v, err = w.names.Fact(bucket, f.Key, f.Value)
-	return bucket, k, v, true, err
+	return bucket, k, v, k != nil, err
 }
 
 // take writes one fact, whatever the book has of it already.
@@ -250,6 +259,9 @@ func (w *writer) take(ms int64, f sites.Fact) error {
 	bucket, k, v, ok, err := w.local(f)
 	if err != nil || !ok {
 		return err
+	}
+	if _, wrong, err := sorts.Of[bucket].Prove(k, v); err != nil || wrong != nil {
+		return cmp.Or(err, reason.Err(wrong))
 	}
 	if layout.AnySite[bucket] {
 		w.t.tab.Version(bucket, k, f.Was, v, table.Stood(ms, w.site))
@@ -315,7 +327,7 @@ func (w *writer) aside(bucket string, k, old []byte) {
 // waits for it.
 func (w *writer) base(of uuid.UUID, bucket string, k, v []byte) bool {
 	t := w.t
-	if t.tab.Get(layout.Makes, of[:]) != nil || t.tab.Get(layout.Wheels, of[:]) != nil {
+	if t.tab.Get(layout.Makes, of[:]) != nil || bucket != layout.Wheels && t.tab.Get(layout.Wheels, of[:]) != nil {
 		return true
 	}
 	t.tab.Put(layout.Waiting, layout.WaitingKey(of, bucket, k), v)

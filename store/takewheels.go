@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"rindkeep/store/derive"
+	"rindkeep/store/history"
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 	"rindkeep/wheel"
@@ -32,6 +33,14 @@ func compare(a, b []byte) int {
 	return bytes.Compare(a, b)
 }
 
+// replace puts a record in the place of one that never changes and has its identity.
+func (w *writer) replace(bucket string, k, old, v []byte) {
+	w.aside(bucket, k, old)
+	w.t.tab.Put(bucket, k, v)
+	clear(w.t.subjects)
+	w.anew = true
+}
+
 func (w *writer) make(k, v []byte) error {
 	t := w.t
 	var m, was wheel.Make
@@ -42,10 +51,6 @@ func (w *writer) make(k, v []byte) error {
 	if bytes.Equal(old, v) {
 		return nil
 	}
-	c, err := t.count()
-	if err != nil {
-		return err
-	}
 	if old != nil {
 		if err := pack.ReadJSON(old, &was); err != nil {
 			return err
@@ -54,15 +59,15 @@ func (w *writer) make(k, v []byte) error {
 			w.aside(layout.Makes, k, v)
 			return nil
 		}
-		w.aside(layout.Makes, k, old)
-		w.again = true
-		if err := t.unname(layout.Lots, was.Lot, m.ID); err != nil {
-			return err
-		}
-		t.tab.Put(layout.Dates, layout.MakeDateKey(was.Date, was.ID), nil)
-	} else {
-		c.Makes++
+		w.replace(layout.Makes, k, old, v)
+		delete(t.makes, m.ID)
+		return nil
 	}
+	c, err := t.count()
+	if err != nil {
+		return err
+	}
+	c.Makes++
 	t.tab.Put(layout.Makes, k, v)
 	rs, err := makeIndex(m, m)
 	if err != nil {
@@ -88,10 +93,6 @@ func (w *writer) wheel(k, v []byte) error {
 	if bytes.Equal(old, v) || !w.base(x.Make, layout.Wheels, k, v) {
 		return nil
 	}
-	c, err := t.count()
-	if err != nil {
-		return err
-	}
 	if old != nil {
 		if err := pack.ReadJSON(old, &was); err != nil {
 			return err
@@ -100,15 +101,17 @@ func (w *writer) wheel(k, v []byte) error {
 			w.aside(layout.Wheels, k, v)
 			return nil
 		}
-		w.aside(layout.Wheels, k, old)
-		for _, r := range wheelIndex(was) {
-			t.tab.Put(r.bucket, r.key, nil)
-		}
-	} else {
-		c.Wheels++
-		if err := t.name(layout.Tags, x.Tag, x.ID); err != nil {
-			return err
-		}
+		w.replace(layout.Wheels, k, old, v)
+		delete(t.wheels, x.ID)
+		return nil
+	}
+	c, err := t.count()
+	if err != nil {
+		return err
+	}
+	c.Wheels++
+	if err := t.name(layout.Tags, x.Tag, x.ID); err != nil {
+		return err
 	}
 	t.tab.Put(layout.Wheels, k, v)
 	t.index(wheelIndex(x))
@@ -170,28 +173,22 @@ func (w *writer) drop(e wheel.Entry, k []byte) error {
 	if len(key) < layout.SharedIDKeySize {
 		t.tab.Put(layout.IDs, key, nil)
 	}
-	c, err := t.count()
-	if err != nil {
-		return err
-	}
-	c.Entries--
-	if c.Newest == e.At.UnixMilli() { // rare: another entry has its identity
-		c.Newest = 0
-		for k := range t.tab.In(layout.Entries, nil) {
-			c.Newest = max(c.Newest, pack.EntryMilli(k))
-		}
-	}
 	t.fresh[e.Subject]--
 	clear(t.subjects)
-	_, isWheel, err := t.about(e.Subject)
-	if isWheel {
-		t.dirty[e.Subject] = touch{gate: true, sisters: true}
-	}
-	return err
+	w.anew = true
+	return nil
 }
 
-// end marks the wheels that are to be judged again.
+// end derives all again where a record took the place of one of its identity, which is rare, and
+// marks the wheels that are to be judged again.
 func (w *writer) end() error {
+	if w.anew {
+		clear(w.t.makesTold)
+		w.t.ids = history.IDsIn(w.t.tab)
+		err := w.t.rebuild()
+		w.t.tab.Remaking = false
+		return err
+	}
 	if !w.again {
 		return nil
 	}

@@ -89,8 +89,16 @@ func (t *ReadTx) Twins(bucket string, name []byte) (ids []uuid.UUID, err error) 
 // MeantBy lists the makes or wheels that a name may mean in a shared book: this site's, and
 // those of others that call one so.
 func (t *ReadTx) MeantBy(bucket, name string) ([]uuid.UUID, error) {
+	ids, err := t.called(bucket, name)
+	if bare, is := layout.CutTwin(name); bare != name && len(ids) == 0 && err == nil {
+		ids, err = t.called(bucket, bare)
+		ids = slices.DeleteFunc(ids, func(id uuid.UUID) bool { return !is(id) })
+	}
+	return ids, err
+}
+
+func (t *ReadTx) called(bucket, bare string) ([]uuid.UUID, error) {
 	own, _ := t.Own()
-	bare, is := layout.CutTwin(name)
 	names := []string{bare}
 	if site, rest := cave.Sited(bare); site == "" {
 		others, err := t.SiteNames()
@@ -120,7 +128,7 @@ func (t *ReadTx) MeantBy(bucket, name string) ([]uuid.UUID, error) {
 		}
 		out = append(append(out, id), more...)
 	}
-	return slices.DeleteFunc(out, func(id uuid.UUID) bool { return !is(id) }), nil
+	return out, nil
 }
 
 // atHand leaves out the wheels that are at other sites, if any isn't: a tag that's read off a

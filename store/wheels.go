@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"cmp"
 	"iter"
-	"math"
 	"slices"
 
 	"github.com/google/uuid"
@@ -214,14 +213,12 @@ func (t *ReadTx) checkWheel(w wheel.Wheel) (wheel.Make, error) {
 	switch {
 	case w.ID == uuid.Nil:
 		return none, reason.Err(reason.Missing{What: "id"})
-	case w.Number < 1 || w.Number > math.MaxInt32:
-		return none, reason.Err(reason.Outside[int]{What: "number", Value: w.Number, Low: 1, High: math.MaxInt32})
 	case w.Since.Before(pack.Epoch) || w.Written.Before(pack.Epoch):
 		return none, reason.Err(refusal.Before1970)
 	case w.Since.After(t.tab.Latest()):
 		return none, reason.Err(refusal.FutureTime{At: w.Since.In(t.Zone())})
 	}
-	if err := checkMaker(w); err != nil {
+	if err := w.Check(); err != nil {
 		return none, err
 	}
 	m, err := t.Make(w.Make)
@@ -240,19 +237,6 @@ func (t *ReadTx) checkWheel(w wheel.Wheel) (wheel.Make, error) {
 		}
 	}
 	return m, nil
-}
-
-// checkMaker says what is wrong with who made a wheel, or with its shape, where they're given.
-func checkMaker(w wheel.Wheel) error {
-	if w.By != "" {
-		if err := cave.CheckName("person", w.By); err != nil {
-			return err
-		}
-	}
-	if w.Shape.Known() {
-		return w.Shape.Check()
-	}
-	return nil
 }
 
 // checkSite says whether a wheel may be sent to a site.

@@ -172,7 +172,8 @@ func (m Make) AsCorrected(es []Entry) Make {
 			continue
 		}
 		if c, err := ParseCorrection(e.Detail); err == nil {
-			if next, err := c.Of(m); err == nil {
+			// What another site says may leave it impossible.
+			if next, err := c.Of(m); err == nil && (next.Check() == nil || m.Check() != nil) {
 				m = next
 			}
 		}

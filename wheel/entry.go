@@ -224,6 +224,21 @@ func (e Entry) checkKind() error {
 	return nil
 }
 
+// CheckNames refuses a name in an entry that can't be one, of whatever it names.
+func (e Entry) CheckNames() error {
+	switch e.Kind {
+	case Moved:
+		return checkPlace(e.Place)
+	case Planned:
+		return cave.CheckName("plan", e.Plan)
+	case CoatedOn:
+		return cave.CheckName("coat", e.Coat)
+	case Tagged:
+		return cave.CheckSited("tag", e.Tag)
+	}
+	return nil
+}
+
 // EmptyCheck is a hand check that says nothing.
 const EmptyCheck reason.Flat = "empty-check"
 

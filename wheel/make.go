@@ -7,6 +7,7 @@ package wheel
 import (
 	"cmp"
 	"fmt"
+	"math"
 	"strings"
 	"time"
 
@@ -178,6 +179,44 @@ type Wheel struct {
 	Since   time.Time   `json:"since"` // when the book began to keep it; nothing was due before
 	Written time.Time   `json:"written"`
 	By      string      `json:"by,omitempty"`
+}
+
+// Check refuses a wheel that can't be one by itself.
+func (w Wheel) Check() error {
+	switch {
+	case w.Number < 1 || w.Number > math.MaxInt32:
+		return reason.Err(reason.Outside[int]{What: "number", Value: w.Number, Low: 1, High: math.MaxInt32})
+	case w.Since.Unix() < 0 || w.Written.Unix() < 0:
+		year := min(w.Since.Year(), w.Written.Year())
+		return reason.Err(reason.Outside[int]{What: "year", Value: year, Low: 1970, High: 9999})
+	}
+	if w.By != "" {
+		if err := cave.CheckName("person", w.By); err != nil {
+			return err
+		}
+	}
+	if w.Shape.Known() {
+		if err := w.Shape.Check(); err != nil {
+			return err
+		}
+	}
+	return cmp.Or(cave.CheckSited("tag", w.Tag), cave.CheckName("plan", w.Plan), w.checkPlace())
+}
+
+func (w Wheel) checkPlace() error {
+	if w.Place == "" {
+		return nil
+	}
+	return checkPlace(w.Place)
+}
+
+// checkPlace refuses a place that isn't spelt as one.
+func checkPlace(p cave.Place) error {
+	q, err := cave.ParsePlace(string(p))
+	if err == nil && p != q {
+		err = reason.Err(reason.Unreadable{What: "place", Word: string(p)})
+	}
+	return err
 }
 
 // MaxNote is the longest note, in bytes: our choice.

@@ -127,8 +127,8 @@ func (s *Session) Hazards(job wheel.Job, coat string, ws []derive.WheelState) ([
 		if err != nil {
 			return nil, err
 		}
-		v, err := s.Tx.Variety(m.Variety)
-		if err != nil && !IsNotFound(err) {
+		v, err := s.Tx.VarietyOf(m)
+		if err != nil {
 			return nil, err
 		}
 		heaviest = max(heaviest, v.Weight)

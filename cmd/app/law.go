@@ -117,7 +117,7 @@ func (s *Session) RawMilk(m wheel.Make, milk wheel.Treatment) (*RawMilk, error) 
 	}
 	r := &RawMilk{Free: len(set.Countries)+len(set.Rules) == 0}
 	if r.Free {
-		v, err := s.Tx.Variety(m.Variety)
+		v, err := s.Tx.VarietyOf(m)
 		if err != nil {
 			return nil, err
 		}

@@ -92,8 +92,8 @@ func (n narrowed) fits(st derive.WheelState) (bool, error) {
 		n.OlderThan > 0 && age <= n.OlderThan || n.YoungerBy > 0 && age >= n.YoungerBy {
 		return false, nil
 	}
-	v, err := n.s.Tx.Variety(m.Variety)
-	if err != nil && !IsNotFound(err) {
+	v, err := n.s.Tx.VarietyOf(m)
+	if err != nil {
 		return false, err
 	}
 	if n.ReadyBy != "" && (v.ReadyDays == 0 || m.Date+day.Date(v.ReadyDays) > n.ready) {

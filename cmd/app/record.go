@@ -8,6 +8,7 @@ import (
 
 	"rindkeep/cave/day"
 	"rindkeep/cave/reason"
+	"rindkeep/schedule"
 	"rindkeep/store/derive"
 	"rindkeep/wheel"
 	"rindkeep/wheel/drying"
@@ -117,9 +118,19 @@ func (s *Session) Gated(plan string) (bool, error) {
 
 // GateCoat is the coat of a plan that waits for a gate; ok is false where none does.
 func (s *Session) GateCoat(plan string) (coat string, ok bool, err error) {
-	p, err := s.Tx.Plan(plan)
+	p, err := s.PlanOf(plan)
 	coat, ok = p.GateCoat()
 	return coat, ok, err
+}
+
+// PlanOf is the plan that a wheel follows; one without steps where the book hasn't got it, as another
+// site's may not have come yet.
+func (s *Session) PlanOf(plan string) (schedule.Plan, error) {
+	p, err := s.Tx.Plan(plan)
+	if IsNotFound(err) {
+		return schedule.Plan{Name: plan}, nil
+	}
+	return p, err
 }
 
 // Judged is a wheel's case with its forecast and the answer to "dry enough?". By its

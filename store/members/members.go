@@ -87,6 +87,7 @@ func IsShared(tx *bolt.Tx) bool {
 
 // Reached is how far the book has what a site wrote in one epoch.
 type Reached struct {
+	Name   string            `json:"name,omitempty"` // of the site, whatever others call it since
 	Number uint64            `json:"number"`
 	Hash   []byte            `json:"hash"`
 	Ms     int64             `json:"ms"` // when its newest link was written, by its clock
@@ -218,6 +219,18 @@ func (t *Members) SiteName(site uuid.UUID) (name string, ok bool, err error) {
 		return own.Name, true, nil
 	case own.Root.Site:
 		return own.Root.Name, true, nil
+	}
+	if err := t.tab.Flush(layout.Heads); err != nil {
+		return "", false, err
+	}
+	for k, v := range t.tab.In(layout.Heads, site[:]) {
+		var h Reached
+		if err := pack.ReadJSON(v, &h); err != nil {
+			return "", false, t.tab.Damaged(err, "head", k)
+		}
+		if h.Name != "" {
+			return h.Name, true, nil
+		}
 	}
 	all, err := t.pacts()
 	for _, p := range all {

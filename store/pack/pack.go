@@ -267,12 +267,12 @@ func (p *Form) ID(x *uuid.UUID) {
 	p.Bytes(x[:])
 }
 
-// Instant is an instant to the millisecond.
+// Instant is an instant to the millisecond, one outside of 1970 to 9999 the nearest in it.
 func (p *Form) Instant(x *time.Time) {
 	if p.r != nil {
 		*x = p.r.instant(0)
 	} else {
-		p.B = binary.AppendVarint(p.B, x.UnixMilli())
+		p.B = binary.AppendVarint(p.B, min(max(x.UnixMilli(), 0), MaxMilli))
 	}
 }
 

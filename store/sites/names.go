@@ -2,7 +2,6 @@ package sites
 
 import (
 	"bytes"
-	"encoding/binary"
 	"hash/crc32"
 
 	"github.com/google/uuid"
@@ -41,10 +40,10 @@ func (n Names) Name(name string) string {
 // Source is the number here of a source of the air: bare for the site's own, else with the
 // site's before it.
 func (n Names) Source(number uint64) uint64 {
-	if n.Own() || number == 0 || number > OwnSources {
+	if n.Own() || number == 0 {
 		return number
 	}
-	return uint64(crc32.ChecksumIEEE(n.Site[:])|1)<<32 | number
+	return uint64(crc32.ChecksumIEEE(n.Site[:])|1)<<32 | number&OwnSources
 }
 
 // OwnSources are the numbers that a site gives its own sources of the air: up to this.
@@ -56,45 +55,59 @@ var Stays = map[string]bool{
 	layout.Book: true, layout.Follows: true, layout.Releasers: true, layout.Sites: true, layout.Mappings: true,
 }
 
-// Fact is a record as it's kept here. Records of sources of the air are the caller's.
+// Fact is a record as it's kept here. Records of sources of the air are the caller's. k is nil of a
+// record that bears another site's name: only that one writes it.
 func (n Names) Fact(bucket string, key, value []byte) (k, v []byte, err error) {
-	if n.Own() {
-		return key, value, nil
+	if k, v, err = n.here(bucket, key, value); k != nil && n.Own() {
+		return key, value, err
 	}
+	return k, v, err
+}
+
+func (n Names) here(bucket string, key, value []byte) (k, v []byte, err error) {
 	switch bucket {
 	case layout.Entries:
 		return n.entry(key, value)
 	case layout.Makes:
-		return renamed(key, value, func(m *wheel.Make) { m.Lot = n.Name(m.Lot) })
+		return renamed(key, value, func(m *wheel.Make) bool { return n.give(&m.Lot) })
 	case layout.Wheels:
-		return renamed(key, value, func(w *wheel.Wheel) {
-			w.Tag, w.Place = n.Name(w.Tag), cave.Place(n.Name(string(w.Place)))
+		return renamed(key, value, func(w *wheel.Wheel) bool {
+			w.Place = cave.Place(n.Name(string(w.Place)))
+			return n.give(&w.Tag)
 		})
 	case layout.Rooms:
-		return renamed([]byte(n.Name(string(key))), value, func(r *cave.Room) { r.Name = n.Name(r.Name) })
+		return renamed([]byte(n.Name(string(key))), value, func(r *cave.Room) bool { return n.give(&r.Name) })
 	case layout.Air:
-		room, at, ok := bytes.Cut(key, []byte{0})
+		name, at, ok := bytes.Cut(key, []byte{0})
 		if !ok || len(at) != 8 {
 			return nil, nil, pack.ErrForm
 		}
 		r, err := pack.ReadAir(key, value)
-		if err != nil {
+		room := string(name)
+		if err != nil || !n.give(&room) {
 			return nil, nil, err
 		}
-		k = binary.BigEndian.AppendUint64(append([]byte(n.Name(string(room))), 0), uint64(r.At.UnixMilli()))
+		k = layout.AirKey(room, r.At)
 		r.Source = n.Source(r.Source)
 		return k, pack.Air(k, r), nil
 	}
 	return key, value, nil
 }
 
+// give makes a name what it is here; ok is false of one that isn't the writer's to give.
+func (n Names) give(name *string) (ok bool) {
+	site, _ := cave.Sited(*name)
+	*name = n.Name(*name)
+	return site == ""
+}
+
 func (n Names) entry(key, value []byte) (k, v []byte, err error) {
 	e, err := pack.ReadEntry(key, value)
-	if err != nil {
+	was := e
+	if err != nil || !n.give(&e.Tag) {
 		return nil, nil, err
 	}
-	was := e
-	e.Tag, e.Place = n.Name(e.Tag), cave.Place(n.Name(string(e.Place)))
+	e.Place = cave.Place(n.Name(string(e.Place)))
 	if e.Kind == wheel.Logged {
 		if l, err := wheel.ParseMakeLog(e.Detail); err == nil && (l.ToLot != "" || l.FromLot != "") {
 			l.ToLot, l.FromLot = n.Name(l.ToLot), n.Name(l.FromLot)
@@ -107,13 +120,12 @@ func (n Names) entry(key, value []byte) (k, v []byte, err error) {
 	return key, pack.Entry(e), nil
 }
 
-// renamed changes the names in a record kept as JSON.
-func renamed[T any](key, value []byte, rename func(*T)) (k, v []byte, err error) {
+// renamed changes the names in a record kept as JSON, unless they aren't the writer's to give.
+func renamed[T any](key, value []byte, rename func(*T) bool) (k, v []byte, err error) {
 	var x T
-	if err := pack.ReadJSON(value, &x); err != nil {
+	if err := pack.ReadJSON(value, &x); err != nil || !rename(&x) {
 		return nil, nil, err
 	}
-	rename(&x)
 	v, err = pack.JSON(x)
 	return key, v, err
 }

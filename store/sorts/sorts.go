@@ -5,6 +5,8 @@ package sorts
 
 import (
 	"bytes"
+	"cmp"
+	"math"
 	"slices"
 
 	"rindkeep/cave"
@@ -13,9 +15,11 @@ import (
 	"rindkeep/store/layout"
 	"rindkeep/store/lines"
 	"rindkeep/store/pack"
+	"rindkeep/store/refusal"
 	"rindkeep/store/register"
 	"rindkeep/store/table"
 	"rindkeep/wheel"
+	"rindkeep/wheel/holdrule"
 )
 
 // Unlike: a record is kept under another key than its own.
@@ -54,12 +58,12 @@ var All = []Sort{
 	registered[register.Lift]("lift", layout.Lifts),
 	registered[register.Mapping]("mapping", layout.Mappings),
 	registered[register.Customer]("customer", layout.Customers),
-	asJSON("make", layout.Makes, makeKey, wheel.Make.Check),
-	asJSON("wheel", layout.Wheels, wheelKey, func(wheel.Wheel) error { return nil }),
+	asJSON("make", layout.Makes, makeKey, checkMake),
+	asJSON("wheel", layout.Wheels, wheelKey, wheel.Wheel.Check),
 	{Record: "photo", Bucket: layout.Photos, Line: photoLine, Take: takePhoto, Prove: provePhoto, Own: isPhoto},
-	{Record: "entry", Bucket: layout.Entries, Line: lines.EntryOf},
+	{Record: "entry", Bucket: layout.Entries, Line: lines.EntryOf, Prove: proveEntry},
 	registered[register.AirSource]("airsource", layout.AirSources),
-	{Record: "air", Bucket: layout.Air, Line: lines.AirOf, Take: takeReading},
+	{Record: "air", Bucket: layout.Air, Line: lines.AirOf, Take: takeReading, Prove: proveReading},
 	{Record: "link", Bucket: layout.Chain, Line: lines.LinkOf, Take: takeLink},
 }
 
@@ -68,6 +72,15 @@ var Things = func() map[string]reason.Thing {
 	out := map[string]reason.Thing{}
 	for _, s := range All {
 		out[s.Bucket] = s.Record
+	}
+	return out
+}()
+
+// Of are the sorts by their buckets.
+var Of = func() map[string]Sort {
+	out := map[string]Sort{}
+	for _, s := range All {
+		out[s.Bucket] = s
 	}
 	return out
 }()
@@ -170,12 +183,15 @@ func asTOML[T any](record reason.Thing, of register.Texts[T]) Sort {
 				return nil, nil, err
 			}
 			name, err := of.Name(string(key), slices.Clone(body))
+			if err == nil && name != string(key) {
+				return name, Unlike, nil
+			}
 			return name, bookfile.FaultOf(err), nil
 		},
 	}
 	s.Own = func(key, v []byte) bool {
-		name, wrong, err := s.Prove(key, v)
-		return err == nil && wrong == nil && name == string(key)
+		_, wrong, err := s.Prove(key, v)
+		return err == nil && wrong == nil
 	}
 	return takenBy(s, ownText.key, func(to *register.Writer, _ *table.Tx, own ownText) error {
 		if _, err := of.Put(to, lines.Short(own.Name), []byte(own.TOML)); err != nil {
@@ -218,6 +234,28 @@ func takePhoto(to *register.Writer, _ *table.Tx, line []byte) error {
 	}
 	_, err := to.PutPhoto(p.JPEG)
 	return err
+}
+
+func proveEntry(key, v []byte) (any, reason.Reason, error) {
+	e, err := pack.ReadEntry(key, v)
+	if err != nil {
+		return nil, nil, err
+	}
+	err = cmp.Or(e.Check(), e.CheckNames())
+	if c, cerr := wheel.ParseCorrection(e.Detail); err == nil && cerr == nil && e.Kind == wheel.Corrected {
+		m, _ := c.Of(wheel.Make{})
+		err = CheckFields(m)
+	}
+	return e, bookfile.FaultOf(err), nil
+}
+
+func proveReading(key, v []byte) (any, reason.Reason, error) {
+	r, err := pack.ReadAir(key, v)
+	if err != nil {
+		return nil, nil, err
+	}
+	room, _, _ := bytes.Cut(key, []byte{0})
+	return r, bookfile.FaultOf(cmp.Or(cave.CheckSited("room", string(room)), r.State().Check())), nil
 }
 
 func takeReading(to *register.Writer, tab *table.Tx, line []byte) error {
@@ -267,4 +305,39 @@ func shared(record reason.Thing, bucket string) Sort {
 			return err
 		},
 	}
+}
+
+func checkMake(m wheel.Make) error {
+	if m.Written.Before(pack.Epoch) {
+		return reason.Err(refusal.Before1970)
+	}
+	return cmp.Or(m.Check(), CheckFields(m))
+}
+
+// CheckFields says what is wrong with a field of a make by itself, of those that may be empty.
+func CheckFields(m wheel.Make) error {
+	for _, s := range []struct {
+		thing reason.Thing
+		text  string
+	}{
+		{"person", m.By}, {"milk", m.Milk.Species}, {"use of the curd set aside", m.SetAsideFor},
+		{"place of the salt", m.SaltWhere},
+	} {
+		if s.text == "" {
+			continue
+		}
+		if err := cave.CheckName(s.thing, s.text); err != nil {
+			return err
+		}
+	}
+	for _, x := range []float64{
+		float64(m.Milk.Litres), float64(m.Milk.Fat), float64(m.Milk.Protein), float64(m.Curd), float64(m.SetAside),
+		float64(m.SaltMass), float64(m.SaltRate), float64(m.Start.MoistureSD), float64(m.Start.FatSD),
+		float64(m.Start.SaltSD), m.Start.PH,
+	} {
+		if math.IsNaN(x) || math.IsInf(x, 0) || x < 0 {
+			return reason.Err(refusal.NotFinite)
+		}
+	}
+	return holdrule.CheckJoined(m.Countries)
 }

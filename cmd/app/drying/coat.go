@@ -122,7 +122,7 @@ func (d *Coated) look(s *app.Session, st derive.WheelState) error {
 	if err != nil {
 		return err
 	}
-	p, err := s.Tx.Plan(c.Life.Plan)
+	p, err := s.PlanOf(c.Life.Plan)
 	if err != nil {
 		return err
 	}

@@ -324,7 +324,7 @@ func (w *weighing) plain(g *scaled) (bool, error) {
 		if err != nil {
 			return false, err
 		}
-		v, err := w.Tx.Variety(mk.Variety)
+		v, err := w.Tx.VarietyOf(mk)
 		if err != nil {
 			return false, err
 		}

@@ -184,7 +184,7 @@ func (f *finder) makes(context.Context) error {
 		if err != nil {
 			return err
 		}
-		v, err := f.Tx.Variety(m.Variety)
+		v, err := f.Tx.VarietyOf(m)
 		if err != nil {
 			return err
 		}

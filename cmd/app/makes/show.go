@@ -106,7 +106,7 @@ func Gather(s *app.Session, lot string) (Shown, error) {
 	if err != nil {
 		return d, err
 	}
-	v, err := s.Tx.Variety(m.Variety)
+	v, err := s.Tx.VarietyOf(m)
 	if err != nil {
 		return d, err
 	}

@@ -254,7 +254,7 @@ func joined(s *app.Session, w derive.WheelState, e *wheel.Entry, q Job) (Shared,
 		e.Target = near.Target
 		return Shared{}, nil
 	}
-	p, err := s.Tx.Plan(w.Plan)
+	p, err := s.PlanOf(w.Plan)
 	apart := near.At.Sub(e.At).Abs()
 	if err != nil || apart >= p.LongestInterval(q.Job)/2 {
 		return Shared{}, err
@@ -263,8 +263,8 @@ func joined(s *app.Session, w derive.WheelState, e *wheel.Entry, q Job) (Shared,
 	if err != nil {
 		return Shared{}, err
 	}
-	v, err := s.Tx.Variety(l.Make.Variety)
-	if err != nil && !app.IsNotFound(err) {
+	v, err := s.Tx.VarietyOf(l.Make)
+	if err != nil {
 		return Shared{}, err
 	}
 	on := day.At(e.At, s.Zone)
@@ -323,7 +323,7 @@ func roundTime(s *app.Session, w derive.WheelState, job wheel.Job, noon time.Tim
 		}
 	}
 	rounds := 1
-	p, err := s.Tx.Plan(w.Plan)
+	p, err := s.PlanOf(w.Plan)
 	if err != nil {
 		return noon, false, err
 	}

@@ -44,7 +44,7 @@ func Labels(s *app.Session, what []string) ([]Label, error) {
 			if err != nil {
 				return nil, err
 			}
-			v, err := s.Tx.Variety(m.Variety)
+			v, err := s.Tx.VarietyOf(m)
 			if err != nil {
 				return nil, err
 			}

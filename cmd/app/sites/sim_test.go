@@ -30,7 +30,7 @@ import (
 
 // world is some sites, their clocks and what carries bundles between them.
 type world struct {
-	t     *testing.T
+	t     testing.TB
 	dir   string
 	rnd   *rand.Rand
 	now   time.Time
@@ -73,7 +73,7 @@ func (w *world) offset() time.Duration {
 
 var start = time.Date(2026, 3, 2, 8, 0, 0, 0, time.UTC)
 
-func newWorld(t *testing.T, seed uint64, n int) *world {
+func newWorld(t testing.TB, seed uint64, n int) *world {
 	w := &world{t: t, dir: t.TempDir(), rnd: rand.New(rand.NewPCG(seed, 1)), now: start}
 	w.hasty = w.rnd.IntN(2) == 0
 	for i := range 1 + w.rnd.IntN(2) {

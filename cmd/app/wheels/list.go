@@ -40,7 +40,7 @@ func rowOf(s *app.Session, st derive.WheelState, long bool) (Row, error) {
 	if err != nil {
 		return Row{}, err
 	}
-	v, err := s.Tx.Variety(m.Variety)
+	v, err := s.Tx.VarietyOf(m)
 	if err != nil {
 		return Row{}, err
 	}
