@@ -68,11 +68,14 @@ func (t *ReadTx) Untold(site, epoch uuid.UUID, after uint64) (raws [][]byte) {
 	return raws
 }
 
-// TellBranch tells the other sites of a bundle that the book took.
+// TellBranch tells the other sites of a bundle of a branch. What it says is taken up by TakeWaiting, in
+// another transaction.
 func (t *WriteTx) TellBranch(raw []byte) error {
 	b, err := bundle.Peek(raw)
 	if err == nil {
-		t.tab.Put(layout.Branches, branchKey(b.Head(), raw), pack.Sealed(raw))
+		k := branchKey(b.Head(), raw)
+		t.tab.Put(layout.Branches, k, pack.Sealed(raw))
+		t.tab.Put(layout.Waiting, layout.WaitingKey(uuid.Nil, layout.Branches, k), layout.Plain)
 	}
 	return err
 }
@@ -116,8 +119,9 @@ func (t *WriteTx) takeBranch(k, v []byte) error {
 	return err
 }
 
-// takeWaiting takes up the branches whose keys are known by now.
-func (t *WriteTx) takeWaiting() error {
+// TakeWaiting takes up the branches whose keys are known by now.
+func (t *WriteTx) TakeWaiting() error {
+	t.tab.Foreign = true
 	if err := t.tab.Flush(layout.Waiting, layout.Branches); err != nil {
 		return err
 	}

@@ -188,7 +188,7 @@ func (t *WriteTx) takeUp(
 	}
 	t.tab.Put(layout.Bundles, append(members.HeadKey(b.Site, b.Epoch), layout.LinkKey(b.Last)...), pack.Sealed(raw))
 	out.Fate, out.Links = bundle.TakenUp, len(links)
-	return t.takeWaiting()
+	return t.TakeWaiting()
 }
 
 // writer writes the facts of one site into the book of another.

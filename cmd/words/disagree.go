@@ -63,8 +63,8 @@ func (p Printer) Disagreement(d sites.Disagreement) string {
 	case disagree.ClockAhead:
 		return fmt.Sprintf("the clock at %s is %s ahead, or was", name, lasting(d.Of.Ahead))
 	case disagree.ForkSeen:
-		return fmt.Sprintf("two computers write as %s: one uses a copy of its book; what it wrote isn't taken up until it "+
-			"exchanges with the others itself", name)
+		return fmt.Sprintf("two computers wrote as %s, one with a copy of its book: see whether anything was done twice; if "+
+			"nobody copied it, its key may be stolen: rindkeep sites revoke %[1]s", name)
 	case disagree.OlderCopy:
 		return fmt.Sprintf("the book of %s was restored from an older copy and goes on: see whether anything was done twice",
 			name)

@@ -4,6 +4,7 @@ package disagree
 
 import (
 	"bytes"
+	"crypto/ed25519"
 	"crypto/sha256"
 	"slices"
 	"strings"
@@ -35,7 +36,7 @@ const (
 	SameName     Kind = "same-name"     // two books of one site gave a lot code or tag
 	SameTag      Kind = "same-tag"      // wheels of two sites with one tag are both here
 	ClockAhead   Kind = "clock-ahead"
-	ForkSeen     Kind = "fork"          // two copies of a site's book wrote in one epoch, and what one wrote hasn't come
+	ForkSeen     Kind = "fork"          // two computers wrote as one site in one epoch
 	OlderCopy    Kind = "older-copy"    // a site's book went on from an older copy
 	ClaimWaits   Kind = "claim-waits"   // a wheel was received whose data hasn't come: none yet
 	ClaimUnknown Kind = "claim-unknown" // and no site has such a wheel
@@ -345,6 +346,10 @@ func (t *reader) ofHeads() (out []Disagreement, err error) {
 	if err != nil {
 		return nil, err
 	}
+	forked, err := t.forked(heads)
+	if err != nil {
+		return nil, err
+	}
 	for i, h := range heads {
 		of := Disagreement{Thing: "site", Name: h.Name, Stands: Side{Site: h.Name, At: h.Taken}}
 		of.identify(h.Site[:], h.Epoch[:])
@@ -354,13 +359,11 @@ func (t *reader) ofHeads() (out []Disagreement, err error) {
 			d.identify(h.Site[:], h.Epoch[:], []byte(h.Written.String()))
 			out = append(out, d)
 		}
-		if h.Fork != nil {
-			if len(h.Fork.Hash) != 32 || !t.hasLink(heads, h.Site, h.Fork.Number, [32]byte(h.Fork.Hash)) {
-				d := of
-				d.Kind, d.Other.At = ForkSeen, h.Fork.Seen
-				d.identify(h.Site[:], h.Epoch[:], h.Fork.Hash)
-				out = append(out, d)
-			}
+		if forked[members.Epoch{Site: h.Site, Epoch: h.Epoch}] {
+			d := of
+			d.Kind = ForkSeen
+			d.identify(h.Site[:], h.Epoch[:], []byte(ForkSeen))
+			out = append(out, d)
 		}
 		if !slices.ContainsFunc(pacts, func(p register.Pact) bool {
 			return (p.Kind == register.Founded || p.Kind == register.Admitted) && p.Site == h.Site && p.Epoch == h.Epoch
@@ -374,12 +377,29 @@ func (t *reader) ofHeads() (out []Disagreement, err error) {
 	return out, nil
 }
 
-// hasLink says whether the book has a link of that number and hash in any epoch of a site, its own
-// among them.
-func (t *reader) hasLink(heads []members.Head, site uuid.UUID, number uint64, hash [32]byte) bool {
-	return slices.ContainsFunc(heads, func(h members.Head) bool {
-		of := bundle.Head{Site: site, Epoch: h.Epoch, Number: number, Hash: hash}
-		return h.Site == site && (t.HasTaken(of) || t.HasBranch(of) || h.Taken.IsZero() && t.HasLink(number, hash))
+// forked are the epochs in which two computers wrote, unless what each wrote is in another epoch of its
+// site: then it went on, and that's an OlderCopy.
+func (t *reader) forked(heads []members.Head) (map[members.Epoch]bool, error) {
+	out := map[members.Epoch]bool{}
+	note := func(of bundle.Head) {
+		if !slices.ContainsFunc(heads, func(h members.Head) bool {
+			is := bundle.Head{Site: of.Site, Epoch: h.Epoch, Number: of.Number, Hash: of.Hash}
+			return h.Site == of.Site && h.Epoch != of.Epoch &&
+				(t.HasTaken(is) || h.Taken.IsZero() && t.HasLink(of.Number, of.Hash))
+		}) {
+			out[members.Epoch{Site: of.Site, Epoch: of.Epoch}] = true
+		}
+	}
+	for _, h := range heads {
+		if h.Fork != nil {
+			note(bundle.Head{Site: h.Site, Epoch: h.Epoch, Number: h.Fork.Number, Hash: [32]byte(h.Fork.Hash)})
+		}
+	}
+	return out, t.EachBranch(func(b bundle.Bundle, _ ed25519.PublicKey, err error) error {
+		if err == nil {
+			note(b.Head())
+		}
+		return nil
 	})
 }
 

@@ -63,6 +63,14 @@ func uninvited(own Own, all []register.Pact, b bundle.Bundle) (withdrawn bool) {
 	return withdrawn
 }
 
+// Ended says whether a site's epoch is over by its own word or the first site's.
+func (t *Members) Ended(site, epoch uuid.UUID) (bool, error) {
+	own, _ := t.Own()
+	all, err := t.pacts()
+	_, ended := endedOf(site, own, all)[epoch]
+	return ended, err
+}
+
 // endedOf are the epochs of a site that it or the first site revoked, or in which it left, and
 // the pact that says up to which link each still counts.
 func endedOf(site uuid.UUID, own Own, all []register.Pact) map[uuid.UUID]register.Pact {

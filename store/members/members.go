@@ -6,6 +6,7 @@ import (
 	"bytes"
 	"cmp"
 	"crypto/ed25519"
+	"crypto/sha256"
 	"iter"
 	"slices"
 	"strings"
@@ -147,7 +148,8 @@ func (t *Members) Heads() ([]Head, error) {
 			continue
 		}
 		var x Reached
-		if err := pack.ReadJSON(v, &x); err != nil || len(k) != 32 || len(x.Hash) != 32 {
+		whole := func(hash []byte) bool { return len(hash) == sha256.Size }
+		if err := pack.ReadJSON(v, &x); err != nil || len(k) != 32 || !whole(x.Hash) || x.Fork != nil && !whole(x.Fork.Hash) {
 			return nil, t.tab.Damaged(cmp.Or(err, pack.ErrForm), "head", k)
 		}
 		site := uuid.UUID(k[:16])

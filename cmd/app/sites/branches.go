@@ -1,93 +1,126 @@
 package sites
 
 import (
+	"cmp"
+	"slices"
+
 	"rindkeep/store"
 	"rindkeep/store/bundle"
 	"rindkeep/store/members"
 )
 
-// branches tells the other sites what the book took of epochs in which two computers wrote: they may
-// have what the other of the two wrote.
-func (x *exchange) branches() error {
+// branches tells the other sites of epochs in which two computers wrote: what the book took of them,
+// as the others may have what the other of the two wrote, and what only the carrier has. took says
+// whether there was such.
+func (x *exchange) branches() (took bool, err error) {
 	heads, err := x.heads()
 	if err != nil {
-		return err
+		return false, err
 	}
+	told := false
 	for _, h := range heads[1:] {
 		if h.Fork == nil {
 			continue
 		}
-		after := h.Fork.After
-		if after == nil && x.forked[members.Epoch{Site: h.Site, Epoch: h.Epoch}] {
-			if after, err = x.parting(h); err != nil {
-				return err
-			}
-		}
-		if after == nil {
-			continue
-		}
 		var raws [][]byte
+		after, of := h.Fork.After, members.Epoch{Site: h.Site, Epoch: h.Epoch}
+		if x.forked[of] {
+			x.forked[of] = false
+			if raws, after, err = x.parting(h); err != nil {
+				return took, err
+			}
+			took = took || len(raws) > 0
+		}
 		if err := x.view(func(t *store.ReadTx) error {
-			raws = t.Untold(h.Site, h.Epoch, *after)
+			if after != nil {
+				raws = append(raws, t.Untold(h.Site, h.Epoch, *after)...)
+			}
 			return nil
 		}); err != nil {
-			return err
+			return took, err
 		}
-		for _, raw := range raws { // each is nearly as much as a transaction may be
+		for _, raw := range raws { // each may be as much as a transaction holds
+			told = true
 			if err := x.update(func(t *store.WriteTx) error { return t.TellBranch(raw) }); err != nil {
-				return err
+				return took, err
 			}
 		}
 	}
-	return nil
+	if told {
+		err = x.update((*store.WriteTx).TakeWaiting)
+	}
+	return took, err
 }
 
-// parting finds and notes the last link that all branches of an epoch have that the carrier has; nil
-// where it lacks what came next.
-func (x *exchange) parting(h members.Head) (after *uint64, err error) {
-	var parts []bundle.Bundle
+// parting finds what the carrier has of other branches of an epoch than the book's, and notes after
+// which link they begin; nil where the carrier lacks what came next. Of an epoch that is over by
+// somebody's word it gives nothing: whoever stole its key could date a branch back.
+func (x *exchange) parting(h members.Head) (raws [][]byte, after *uint64, err error) {
+	type part struct {
+		bundle.Bundle
+		raw []byte
+	}
+	var parts []part
 	if err := x.c.Fetch(x.ctx, h.Site, h.Epoch, 0, func(raw []byte) error {
 		b, key, err := bundle.Open(raw)
 		if b.Payload = nil; err == nil && key.Equal(h.Key) {
-			parts = append(parts, b)
+			parts = append(parts, part{b, slices.Clone(raw)})
 		}
 		return err
 	}); err != nil {
-		return nil, err
+		return nil, nil, err
 	}
+	slices.SortStableFunc(parts, func(a, b part) int { return cmp.Compare(a.First, b.First) })
 	err = x.view(func(t *store.ReadTx) error {
-		for _, b := range parts {
-			n := b.First - 1
-			from := bundle.Head{Site: b.Site, Epoch: b.Epoch, Number: n, Hash: b.Before}
-			begins := n == 0 || n < h.Number && t.HasTaken(from)
-			if begins && !t.HasTaken(b.Head()) && (after == nil || n < *after) {
+		ended, err := t.Ended(h.Site, h.Epoch)
+		found := map[bundle.Head]bool{}
+		for _, p := range parts {
+			n := p.First - 1
+			from := bundle.Head{Site: p.Site, Epoch: p.Epoch, Number: n, Hash: p.Before}
+			parts := n == 0 || n < h.Number && t.HasTaken(from)
+			if found[p.Head()] || t.HasTaken(p.Head()) || t.HasBranch(p.Head()) || !parts && !found[from] && !t.HasBranch(from) {
+				continue
+			}
+			found[p.Head()] = true
+			if parts && (after == nil || n < *after) {
 				after = &n
 			}
+			if !ended {
+				raws = append(raws, p.raw)
+			}
 		}
-		return nil
+		return err
 	})
 	if err != nil || after == nil {
-		return nil, err
+		return raws, h.Fork.After, err
 	}
-	return after, x.update(func(t *store.WriteTx) error { return t.PlaceFork(h.Site, h.Epoch, *after) })
+	return raws, after, x.update(func(t *store.WriteTx) error { return t.PlaceFork(h.Site, h.Epoch, *after) })
 }
 
 // lacking is after which link of each epoch the carrier may have what the book hasn't: after what the
 // book has, or before the end of another branch of it.
-func lacking(t *store.ReadTx, heads []members.Head, there []bundle.Head) map[members.Epoch]uint64 {
-	reached, out := map[members.Epoch]uint64{}, map[members.Epoch]uint64{}
+func lacking(t *store.ReadTx, heads []members.Head, there []bundle.Head) (map[members.Epoch]uint64, error) {
+	known, out := map[members.Epoch]members.Head{}, map[members.Epoch]uint64{}
 	for _, h := range heads[1:] {
-		reached[members.Epoch{Site: h.Site, Epoch: h.Epoch}] = h.Number
+		known[members.Epoch{Site: h.Site, Epoch: h.Epoch}] = h
 	}
 	for _, tip := range there {
 		of := members.Epoch{Site: tip.Site, Epoch: tip.Epoch}
+		h := known[of]
 		if _, seen := out[of]; !seen {
-			out[of] = reached[of]
+			out[of] = h.Number
 		}
-		if 0 < tip.Number && tip.Number <= reached[of] && !t.HasTaken(tip) && !t.HasBranch(tip) {
+		if tip.Number == 0 || tip.Number > h.Number || t.HasTaken(tip) || t.HasBranch(tip) {
+			continue
+		}
+		ended, err := t.Ended(of.Site, of.Epoch)
+		if err != nil {
+			return nil, err
+		}
+		if !ended || h.Fork == nil || h.Fork.After == nil {
 			out[of] = min(out[of], tip.Number-1)
 		}
 	}
 	delete(out, members.Epoch{Site: heads[0].Site, Epoch: heads[0].Epoch}) // the book's own
-	return out
+	return out, nil
 }

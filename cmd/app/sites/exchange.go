@@ -61,7 +61,7 @@ type exchange struct {
 	asks []store.Taken
 
 	known  []members.Head         // when taking up began
-	forked map[members.Epoch]bool // epochs that the carrier has otherwise than the book
+	forked map[members.Epoch]bool // epochs that the carrier has otherwise than the book; false: its branches were taken
 }
 
 func newExchange(ctx context.Context, a *app.App, ring *keys.Ring, c carrier.Carrier) *exchange {
@@ -101,12 +101,13 @@ func (x *exchange) run() error {
 		if err != nil {
 			return err
 		}
-		more = (more || admitted) && len(x.out.Held) > 0
+		took, err := x.branches()
+		if err != nil {
+			return err
+		}
+		more = (more || admitted || took) && len(x.out.Held) > 0
 	}
 	if err := x.departed(); err != nil {
-		return err
-	}
-	if err := x.branches(); err != nil {
 		return err
 	}
 	if err := x.claims(); err != nil {
@@ -121,7 +122,10 @@ func (x *exchange) giveAll(there []bundle.Head) (err error) {
 		if err = x.give(there); !errors.Is(err, carrier.Behind) {
 			return err
 		}
-		if there, err = x.c.Heads(x.ctx); err != nil {
+		if there, err = x.c.Heads(x.ctx); err == nil {
+			err = x.older(there) // another computer may write as this site
+		}
+		if err != nil {
 			return err
 		}
 	}
@@ -296,8 +300,9 @@ func (x *exchange) relayed(t *store.ReadTx, h bundle.Head, there []bundle.Head) 
 		if tip.Site != h.Site || tip.Epoch != h.Epoch {
 			continue
 		}
+		_, forked := x.forked[members.Epoch{Site: h.Site, Epoch: h.Epoch}]
 		switch ahead := tip.Number > h.Number; {
-		case tip == h, ahead && !x.forked[members.Epoch{Site: h.Site, Epoch: h.Epoch}]: // it came meanwhile
+		case tip == h, ahead && !forked: // it came meanwhile
 			return h.Number
 		case !ahead && t.HasTaken(tip):
 			after = max(after, tip.Number)

@@ -8,6 +8,8 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 
+	"rindkeep/cmd/app"
+	"rindkeep/cmd/carrier/keys"
 	"rindkeep/store"
 	"rindkeep/wheel"
 )
@@ -77,6 +79,110 @@ func TestWhatALostComputerWroteComesFromWhoeverTookIt(t *testing.T) {
 					if kind, _, _ := strings.Cut(k, " "); have[k] == "" && (kind == "make" || kind == "wheel") {
 						t.Errorf("longer %v: %s lacks %s", longer, m.name, k)
 					}
+				}
+				w.check(m)
+			}
+		})
+	}
+}
+
+// The same over real carriers, which a book reads only from where it has got to.
+func TestABranchComesOverEveryCarrier(t *testing.T) {
+	for name, over := range map[string]func(*world) post{"folder": (*world).folder, "server": (*world).server} {
+		t.Run(name, func(t *testing.T) {
+			w := newWorld(t, 3, 3)
+			b, c := w.sites[1], w.sites[2]
+			w.calm(func() { w.exchangeAll(slices.Concat(w.sites, w.sites)) })
+			p := over(w)
+			round := func() (out []Exchanged) {
+				for _, m := range w.sites {
+					d, err := Exchange(t.Context(), m.App, keys.Open(m.Book), p.open(m))
+					w.must(err)
+					out = append(out, d)
+				}
+				return out
+			}
+			round()
+			round()
+			w.double(b)
+			lost := w.sites[3]
+			for range 3 { // c takes a longer branch
+				w.act(lost, "make")
+				w.act(lost, "make")
+				w.calm(func() { w.exchangeAll([]*member{lost, c}) })
+			}
+			wrote := w.facts(lost)
+			w.sites = w.sites[:3]
+			w.act(b, "make")
+			for range 4 {
+				round()
+			}
+			for i, d := range round() {
+				if len(d.Held)+len(d.Taken)+d.Sent+d.Relayed > 0 {
+					t.Errorf("%s doesn't come to rest: %+v", w.sites[i].name, d)
+				}
+			}
+			for _, m := range w.sites {
+				have := w.facts(m)
+				for k := range wrote {
+					if kind, _, _ := strings.Cut(k, " "); have[k] == "" && (kind == "make" || kind == "wheel") {
+						t.Errorf("%s lacks %s", m.name, k)
+					}
+				}
+				w.check(m)
+			}
+		})
+	}
+}
+
+// Two computers are one site, and one of them is lost before anybody took what it left on a stick. The
+// others take it from there, unless the site was revoked: a thief could have dated it back.
+func TestWhatALostComputerLeftOnAStickIsTaken(t *testing.T) {
+	for _, revoked := range []bool{false, true} {
+		w := newWorld(t, 3, 3)
+		w.links = w.links[:1]
+		l, a, b := w.links[0], w.sites[0], w.sites[1]
+		w.calm(func() {
+			for range 3 {
+				w.exchangeAll(w.sites)
+			}
+			w.double(b)
+			lost := w.sites[3]
+			w.act(lost, "make")
+			wrote := w.facts(lost)
+			before := slices.Clone(l.kept)
+			w.exchange(lost, l)
+			stick := l.kept
+			l.kept, w.sites = before, w.sites[:3]
+			w.act(b, "make")
+			w.act(b, "make")
+			w.exchangeAll([]*member{b, a})
+			w.settle()
+			if revoked {
+				_, err := Revoke(w.t.Context(), a.App, app.Caller{}, RevokeQuery{Name: b.name, Why: "stolen"})
+				w.must(err)
+				w.sites = slices.DeleteFunc(w.sites, func(m *member) bool { return m == b })
+				w.settle()
+			}
+			others := w.facts(a)
+			for _, e := range stick {
+				of := l.of(e.site, e.epoch)
+				of.raws = append(of.raws, e.raws...)
+			}
+			for range 3 {
+				w.exchangeAll(w.sites)
+			}
+			for _, m := range w.sites {
+				have, news := w.facts(m), 0
+				for k := range wrote {
+					if kind, _, _ := strings.Cut(k, " "); kind == "make" && others[k] == "" {
+						if news++; (have[k] == "") != revoked {
+							t.Errorf("revoked %v: %s has of %s: %q", revoked, m.name, k, have[k])
+						}
+					}
+				}
+				if news != 1 {
+					t.Errorf("the lost computer has %d makes that the others lack", news)
 				}
 				w.check(m)
 			}

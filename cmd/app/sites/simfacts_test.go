@@ -5,7 +5,6 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
-	"slices"
 	"strings"
 	"time"
 
@@ -226,9 +225,6 @@ func (w *world) settle() {
 			}
 			for _, l := range w.links {
 				d := w.exchange(m, l)
-				d.Held = slices.DeleteFunc(d.Held, func(h Held) bool {
-					return h.Site == w.twin && (h.Why == bundle.Forked || h.Why == bundle.Early)
-				})
 				was := held
 				if held = w.held(); held != was || len(d.Taken)+len(d.Held) > 0 || d.Older {
 					moves = append(moves, fmt.Sprintf("%s: %+v", m.name, d))

@@ -21,9 +21,9 @@ func (x *exchange) take(there []bundle.Head) (more bool, err error) {
 		return false, err
 	}
 	var after map[members.Epoch]uint64
-	if err := x.view(func(t *store.ReadTx) error {
-		after = lacking(t, heads, there)
-		return nil
+	if err := x.view(func(t *store.ReadTx) (err error) {
+		after, err = lacking(t, heads, there)
+		return err
 	}); err != nil {
 		return false, err
 	}

@@ -256,7 +256,9 @@ func (j *JetStream) Fetch(ctx context.Context, site, epoch uuid.UUID, after uint
 	if err != nil {
 		return err
 	}
+	start, given := after, map[bundle.Head]bool{}
 	give := func(subject string, b bundle.Bundle, raw []byte) error {
+		given[b.Head()] = true
 		err := each(raw)
 		if errors.Is(err, bundle.ErrForm) || errors.Is(err, bundle.ErrSignature) {
 			j.fault(carrier.DamagedPart, subject, fmt.Sprintf("%d-%d: %v", b.First, b.Last, err))
@@ -276,10 +278,10 @@ func (j *JetStream) Fetch(ctx context.Context, site, epoch uuid.UUID, after uint
 		}
 	}
 	for _, s := range j.subjects(known, site, epoch) {
-		if known[s].Number <= after {
-			continue
+		if known[s].Number <= start || given[known[s].Head] {
+			continue // what isn't given may be another branch
 		}
-		if err := j.fetch(ctx, s, known[s].seq, after, give); err != nil {
+		if err := j.fetch(ctx, s, known[s].seq, start, give); err != nil {
 			return err
 		}
 	}
