@@ -21,6 +21,9 @@ func init() {
 		}),
 		form[wheels.WillSweat]("a wheel at the {Temp} of {From} sweats in {To}, whose dew point is {Dew}: let it "+
 			"warm up covered, or the rind gets wet"),
+		form[wheels.OwnLaws]("held here by law ({By}, {Source}) until {Until:long} at the earliest; {To} holds only by the "+
+			"laws that it follows itself: tell them").
+			without("Until", "held here by law ({By}, {Source}); {To} holds only by the laws that it follows itself: tell them"),
 		form[wheels.TagHadBefore]("{Was} was the tag of {Now}: a label or a recall may mean that wheel"),
 		form[wheels.MaybeOther]("{Was} was once the tag of {Now} too: hold what the label or the recall means"),
 		form[wheels.SeeWheels]("[rindkeep wheel list {What} lists them]"),

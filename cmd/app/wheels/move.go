@@ -3,10 +3,12 @@ package wheels
 import (
 	"cmp"
 	"context"
+	"strings"
 	"time"
 
 	"rindkeep/cave"
 	"rindkeep/cave/air"
+	"rindkeep/cave/day"
 	"rindkeep/cave/quantity"
 	"rindkeep/cmd/app"
 	"rindkeep/cmd/app/makes"
@@ -52,7 +54,17 @@ type SiteLeft struct {
 	At   time.Time `json:"at"`
 }
 
+// OwnLaws notes that a country's law holds a wheel here which is sent to another site: that one
+// holds only by the laws that it follows.
+type OwnLaws struct {
+	To     string   `json:"to"`
+	By     string   `json:"by"` // the countries
+	Source string   `json:"source"`
+	Until  day.Date `json:"until"` // at the earliest; zero: until the milk or the rule is known
+}
+
 // The codes.
+func (OwnLaws) Code() string   { return "other-site-keeps-own-laws" }
 func (SiteLeft) Code() string  { return "site-left" }
 func (WillSweat) Code() string { return "wheel-will-sweat" }
 func (NotHere) Code() string   { return "wheel-not-here" }
@@ -73,7 +85,10 @@ func (q NewPlace) move(place cave.Place) func(*app.Session, *Recorded, derive.Wh
 	return func(s *app.Session, d *Recorded, st derive.WheelState, e *wheel.Entry) (err error) {
 		if place.Bound() != "" {
 			e.Place = place
-			return sendable(s, st, place.Bound())
+			if err := sendable(s, st, place.Bound()); err != nil {
+				return err
+			}
+			return d.ownLaws(s, st, place.Bound())
 		}
 		if e.Place, err = makes.PlaceIn(s, place); err != nil {
 			return err
@@ -105,6 +120,25 @@ func sendable(s *app.Session, st derive.WheelState, to string) error {
 	all, err := s.Tx.Pacts()
 	if at, left := register.LeftSince(all, to); left && err == nil {
 		err = app.At("place", app.Refuse(SiteLeft{Site: to, At: at}))
+	}
+	return err
+}
+
+// ownLaws notes the countries' laws that hold a wheel which is sent to another site.
+func (d *Recorded) ownLaws(s *app.Session, st derive.WheelState, to string) error {
+	m, err := s.Tx.MakeFromLog(st.Make)
+	if err != nil {
+		return err
+	}
+	if held, err := s.HeldByLaw(m, st); !held || err != nil {
+		return err
+	}
+	c, err := s.Tx.CaseAlone(st.Wheel)
+	for _, h := range c.LawHolds(s.Time) {
+		if len(h.By) > 0 {
+			ends, _ := lawEnds(s.Today, c.Life, h).(EndsByDays)
+			note(&d.Notes, OwnLaws{to, strings.Join(h.By, ", "), h.Rule.Cite(), ends.On})
+		}
 	}
 	return err
 }
