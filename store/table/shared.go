@@ -123,7 +123,9 @@ func (t *Tx) Version(bucket string, key, was, value, stood []byte) {
 	k := append(append(StoodKey(bucket, key), 0), DigestOf(bucket, key, value)...)
 	k = append(k, make([]byte, sha256.Size)...)
 	copy(k[len(k)-sha256.Size:], was)
-	t.Put(layout.Versions, k, stood)
+	if bytes.Compare(t.Get(layout.Versions, k), stood) < 0 { // several sites may have written the same
+		t.Put(layout.Versions, k, stood)
+	}
 }
 
 // Version is one record of AnySite that some site wrote.
