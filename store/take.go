@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"time"
 
 	"github.com/google/uuid"
 
@@ -207,11 +208,19 @@ func (t *ReadTx) writerFor(name string, site uuid.UUID) *writer {
 	return &writer{names: sites.Names{From: name, Here: own.Name, Site: site}, site: site}
 }
 
+// mostYearsAhead is how far ahead a site's clock may be for others to take up what it wrote: our
+// choice. A clock that was never set may be a century off. What takes the place of a record is written
+// later than that, so a link at the end of time would leave none.
+const mostYearsAhead = 200
+
 // takeLinks writes the facts of a site's links.
 func (t *WriteTx) takeLinks(name string, site uuid.UUID, links []sites.Link) (facts int, err error) {
 	w := t.writerFor(name, site)
 	w.t = t
 	for _, l := range links {
+		if l.Ms > t.Now().AddDate(mostYearsAhead, 0, 0).UnixMilli() {
+			return facts, fmt.Errorf("%w: in %d", ErrBundle, time.UnixMilli(l.Ms).Year())
+		}
 		for _, f := range l.Facts {
 			if err := w.take(l.Ms, f); err != nil {
 				if broken := (*bookfile.Error)(nil); errors.As(err, &broken) {

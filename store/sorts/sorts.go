@@ -45,7 +45,7 @@ type Sort struct {
 var All = []Sort{
 	shared("head", layout.Heads), shared("bundle", layout.Bundles), shared("aside", layout.Aside),
 	shared("stood", layout.Stood), shared("version", layout.Versions),
-	shared("waiting", layout.Waiting), shared("branch", layout.Branches),
+	shared("waiting", layout.Waiting), branch(),
 	takenBy(asJSON("room", layout.Rooms, roomKey, cave.Room.Check), roomKey, putRoom),
 	asTOML("plan", register.Plans),
 	asTOML("variety", register.Varieties),
@@ -305,6 +305,19 @@ func shared(record reason.Thing, bucket string) Sort {
 			return err
 		},
 	}
+}
+
+// branch is a sort of facts, unlike the others that only a shared book has.
+func branch() Sort {
+	s := shared("branch", layout.Branches)
+	s.Prove = func(key, v []byte) (any, reason.Reason, error) {
+		_, err := pack.Body(v)
+		if err == nil && len(key) != layout.BranchKeySize {
+			return nil, Unlike, nil
+		}
+		return nil, nil, err
+	}
+	return s
 }
 
 func checkMake(m wheel.Make) error {

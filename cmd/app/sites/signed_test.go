@@ -112,24 +112,18 @@ func (f forged) fact() sites.Fact {
 	return sites.Fact{Code: layout.Codes[f.bucket], Key: f.key, Value: v}
 }
 
-// sign makes a bundle of facts that follows on what a has of b, each list a link of its own.
-func (r *robbed) sign(t testing.TB, links ...[]forged) []byte {
+// sign makes a bundle of facts, which are one link that follows on what a has of b.
+func (r *robbed) sign(t testing.TB, at time.Time, facts []forged) []byte {
 	t.Helper()
+	l := sites.Link{Ms: at.UnixMilli()}
+	for _, f := range facts {
+		l.Facts = append(l.Facts, f.fact())
+	}
+	n := r.head.Number + 1
 	of := bundle.Bundle{
-		Group: r.b.Group, Site: r.b.Site, Epoch: r.b.Epoch, First: r.head.Number + 1, Last: r.head.Number,
-		Before: r.head.Hash, After: r.head.Hash,
+		Group: r.b.Group, Site: r.b.Site, Epoch: r.b.Epoch, First: n, Last: n, Before: r.head.Hash,
+		After: l.Follow(r.head.Hash, n), Payload: sites.Pack([]sites.Link{l}),
 	}
-	var all []sites.Link
-	for _, fs := range links {
-		l := sites.Link{Ms: r.now.UnixMilli()}
-		for _, f := range fs {
-			l.Facts = append(l.Facts, f.fact())
-		}
-		of.Last++
-		of.After = l.Follow(of.After, of.Last)
-		all = append(all, l)
-	}
-	of.Payload = sites.Pack(all)
 	raw, err := bundle.Seal(r.key, of)
 	if err != nil {
 		t.Skip(err)
@@ -360,7 +354,10 @@ func (r *robbed) meets(t testing.TB, raw []byte) bundle.Fate {
 	w.must(errors.Join(y.View(func(t *store.ReadTx) error {
 		for after, more := uint64(0), true; more; {
 			b, ok, err := outgoing.Next(t, after, bundleBytes)
-			if more, after = ok, b.Last; err != nil {
+			if more, after = ok, b.Last; err != nil || !ok {
+				return err
+			}
+			if _, err := sites.Unpack(b.Payload); err != nil {
 				return err
 			}
 		}
