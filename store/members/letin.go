@@ -10,6 +10,7 @@ import (
 	"rindkeep/store/bundle"
 	"rindkeep/store/chain"
 	"rindkeep/store/layout"
+	"rindkeep/store/pack"
 	"rindkeep/store/register"
 	"rindkeep/store/sites"
 )
@@ -118,7 +119,7 @@ func (t *Members) mayAdmit(own Own, all []register.Pact, p register.Pact) (bool,
 	for _, o := range all {
 		switch {
 		case o.Kind == register.Invited:
-			invited = invited || o.ID == p.Of && o.From == p.From && o.Site == p.Site && !o.Withdrawn(all, own.Root.Site)
+			invited = invited || invites(o, p) && !o.Withdrawn(all, own.Root.Site)
 			upheld = upheld || o.From == own.Root.Site && (o.Of == p.ID || o.Of == p.Of)
 		case o.Kind != register.Admitted || o.Site != p.Site:
 		case o.From == p.From:
@@ -136,6 +137,9 @@ func (t *Members) mayAdmit(own Own, all []register.Pact, p register.Pact) (bool,
 	first, err := t.firstWord(own, p.From, same)
 	return bytes.Equal(first, p.Key()), err
 }
+
+// invites says whether a pact is the invitation of an admission.
+func invites(o, p register.Pact) bool { return o.ID == p.Of && o.From == p.From && o.Site == p.Site }
 
 // firstWord is the key of that of a site's pacts which comes first in its chain: a time can be
 // made up, the order of links can't. Nil where none of them is found.
@@ -171,37 +175,59 @@ func (t *Members) firstWord(own Own, site uuid.UUID, pacts []register.Pact) (fir
 // taken goes through the facts that came of another site's epoch, in the order of its links.
 func (t *Members) taken(h Head, look func(code byte, key []byte)) error {
 	for raw := range t.Bundles(h.Site, h.Epoch, 0) {
-		b, _, err := bundle.Open(raw)
-		if err != nil {
-			return t.tab.Damaged(err, "bundle", nil)
-		}
-		links, err := sites.Unpack(b.Payload)
-		if err != nil {
-			return t.tab.Damaged(err, "bundle", nil)
-		}
-		for _, l := range links {
-			for _, f := range l.Facts {
-				look(f.Code, f.Key)
-			}
+		if _, err := t.within(raw, look); err != nil {
+			return err
 		}
 	}
 	return nil
 }
 
-// WrittenAt puts the names of the other sites in whose history facts of a bucket are in place of
-// what it says under their keys. It goes through all that came.
-func (t *Members) WrittenAt(bucket string, site map[string]string) error {
-	heads, err := t.Heads() // its own first
-	for _, h := range heads[min(1, len(heads)):] {
-		if err == nil {
-			err = t.taken(h, func(code byte, key []byte) {
-				if _, asked := site[string(key)]; asked && code == layout.Codes[bucket] {
-					site[string(key)] = h.Name
-				}
-			})
+// within goes through the facts of a bundle, and gives its site.
+func (t *Members) within(raw []byte, look func(code byte, key []byte)) (site uuid.UUID, err error) {
+	b, _, err := bundle.Open(raw)
+	if err != nil {
+		return site, t.tab.Damaged(err, "bundle", nil)
+	}
+	links, err := sites.Unpack(b.Payload)
+	if err != nil {
+		return site, t.tab.Damaged(err, "bundle", nil)
+	}
+	for _, l := range links {
+		for _, f := range l.Facts {
+			look(f.Code, f.Key)
 		}
 	}
-	return err
+	return b.Site, nil
+}
+
+// WrittenAt puts the names of the other sites that wrote facts of a bucket in place of what it says
+// under their keys. It goes through all that came, branches too.
+func (t *Members) WrittenAt(bucket string, by map[string]string) error {
+	for _, packed := range []string{layout.Bundles, layout.Branches} {
+		for k, v := range t.tab.In(packed, nil) {
+			raw, err := pack.Body(v)
+			if err != nil {
+				return t.tab.Damaged(err, "bundle", k)
+			}
+			var found []string
+			site, err := t.within(raw, func(code byte, key []byte) {
+				if _, asked := by[string(key)]; asked && code == layout.Codes[bucket] {
+					found = append(found, string(key))
+				}
+			})
+			if err != nil {
+				return err
+			}
+			name, _, err := t.SiteName(site)
+			if err != nil {
+				return err
+			}
+			for _, key := range found {
+				by[key] = name
+			}
+		}
+	}
+	return nil
 }
 
 // LetIn is another site's word that let a site in, or may have: its admission, of those that

@@ -145,15 +145,8 @@ func listMembers(s *app.Session, own members.Own, heads []members.Head, all []re
 		withdrawn[p.ID] = p.Kind == register.Invited && p.Withdrawn(all, own.Root.Site)
 	}
 	for _, p := range all {
-		known := byID[p.Site] != nil
-		switch {
-		case p.Kind == register.Claimed, p.Kind == register.Settled:
-		case p.Kind == register.Admitted && withdrawn[p.Of]: // that crossed
-		case known && withdrawn[p.ID]:
-		case p.Kind == register.Revoked && p.From != own.Root.Site && p.From != p.Site &&
-			!(withdrawn[p.Of] && known && byID[p.Site].State == Invited): // nobody's word but theirs counts
-		default:
-			of(p.Site, p.Name).hears(s, p, known)
+		if m := byID[p.Site]; m.heeds(p, own.Root.Site, withdrawn) {
+			of(p.Site, p.Name).hears(s, p, m != nil)
 		}
 	}
 	if m := of(own.Site, own.Name); own.Left == nil && m.State == Left { // it joined again, and waits for the word
@@ -165,6 +158,22 @@ func listMembers(s *app.Session, own members.Own, heads []members.Head, all []re
 	}
 	slices.SortStableFunc(out[1:], func(a, b Member) int { return cmp.Compare(a.Name, b.Name) })
 	return out
+}
+
+// heeds says whether a pact tells how the site takes part; nil is one that nothing is known of. Only
+// its own word, the first site's or that of who had invited it revokes it.
+func (m *Member) heeds(p register.Pact, first uuid.UUID, withdrawn map[uuid.UUID]bool) bool {
+	switch p.Kind {
+	case register.Claimed, register.Settled:
+		return false
+	case register.Invited:
+		return m == nil || !withdrawn[p.ID]
+	case register.Admitted:
+		return !withdrawn[p.Of] // else the two crossed
+	case register.Revoked:
+		return p.From == first || p.From == p.Site || withdrawn[p.Of] && m != nil && m.State == Invited
+	}
+	return true
 }
 
 // hears goes on to what a pact says of the site.

@@ -183,29 +183,8 @@ func Invite(ctx context.Context, a *app.App, c app.Caller, q InviteQuery) (app.D
 		if len(ways) > 0 {
 			i.Address = dial.Public(ways[0].Address)
 		}
-		all, err := s.Tx.Pacts()
-		if err != nil {
+		if i.Site, d.Again, err = invitable(s, own, q.Name); err != nil {
 			return d, err
-		}
-		heads, err := s.Tx.Heads()
-		if err != nil {
-			return d, err
-		}
-		if i.Site, err = uuid.NewV7(); err != nil {
-			return d, err
-		}
-		d.Again = len(epochsOf(q.Name, heads, all)) > 0
-		known := d.Again // it joined, or another site invited it
-		for _, p := range all {
-			if p.Name == q.Name {
-				i.Site, known = p.Site, known || p.From != own.Site
-			}
-		}
-		if q.Name == own.Root.Name {
-			i.Site, known = own.Root.Site, true
-		}
-		if known && own.Site != own.Root.Site {
-			return d, app.Refuse(OnlyFirst{own.Root.Name})
 		}
 		i.Renew()
 		earlier, err := s.Tx.LetIn(i.Site)
@@ -222,6 +201,36 @@ func Invite(ctx context.Context, a *app.App, c app.Caller, q InviteQuery) (app.D
 		text, err := i.Text()
 		return Invitation{app.Schema("site-invite"), q.Name, text, app.Instant(until, s.Zone), d.Again}, err
 	})
+}
+
+// invitable is the site of a name that is to be invited, a new one if there is none; again says whether
+// it joined before. Only the first site invites one that did, or that another invited.
+func invitable(s *app.Session, own members.Own, name string) (site uuid.UUID, again bool, err error) {
+	all, err := s.Tx.Pacts()
+	if err != nil {
+		return site, false, err
+	}
+	heads, err := s.Tx.Heads()
+	if err != nil {
+		return site, false, err
+	}
+	if site, err = uuid.NewV7(); err != nil {
+		return site, false, err
+	}
+	again = len(epochsOf(name, heads, all)) > 0
+	known := again
+	for _, p := range all {
+		if p.Name == name {
+			site, known = p.Site, known || p.From != own.Site
+		}
+	}
+	if name == own.Root.Name {
+		site, known = own.Root.Site, true
+	}
+	if known && own.Site != own.Root.Site {
+		return site, again, app.Refuse(OnlyFirst{own.Root.Name})
+	}
+	return site, again, nil
 }
 
 // JoinQuery makes a book another site's.
