@@ -211,8 +211,6 @@ func (t *ReadTx) checkWheel(w wheel.Wheel) (wheel.Make, error) {
 		return none, err
 	}
 	switch {
-	case w.ID == uuid.Nil:
-		return none, reason.Err(reason.Missing{What: "id"})
 	case w.Since.Before(pack.Epoch) || w.Written.Before(pack.Epoch):
 		return none, reason.Err(refusal.Before1970)
 	case w.Since.After(t.tab.Latest()):

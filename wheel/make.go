@@ -184,6 +184,8 @@ type Wheel struct {
 // Check refuses a wheel that can't be one by itself.
 func (w Wheel) Check() error {
 	switch {
+	case w.ID == uuid.Nil || w.Make == uuid.Nil:
+		return reason.Err(reason.Missing{What: "id"})
 	case w.Number < 1 || w.Number > math.MaxInt32:
 		return reason.Err(reason.Outside[int]{What: "number", Value: w.Number, Low: 1, High: math.MaxInt32})
 	case w.Since.Unix() < 0 || w.Written.Unix() < 0:

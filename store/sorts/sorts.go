@@ -9,6 +9,8 @@ import (
 	"math"
 	"slices"
 
+	"github.com/google/uuid"
+
 	"rindkeep/cave"
 	"rindkeep/cave/reason"
 	"rindkeep/store/bookfile"
@@ -321,7 +323,10 @@ func branch() Sort {
 }
 
 func checkMake(m wheel.Make) error {
-	if m.Written.Before(pack.Epoch) {
+	switch {
+	case m.ID == uuid.Nil:
+		return reason.Err(reason.Missing{What: "id"})
+	case m.Written.Before(pack.Epoch):
 		return reason.Err(refusal.Before1970)
 	}
 	return cmp.Or(m.Check(), CheckFields(m))

@@ -195,6 +195,7 @@ func (r *robbed) forgeries() map[string][]forged {
 		"a's, of another make": func(w *wheel.Wheel) { *w = earlier; w.Make = mk.ID },
 		"of a's make":          func(w *wheel.Wheel) { w.Make = r.make.ID },
 		"of no make":           func(w *wheel.Wheel) { w.Make = newID(77) },
+		"of no identity":       func(w *wheel.Wheel) { w.Make = uuid.Nil },
 		"of itself":            func(w *wheel.Wheel) { w.Make = w.ID },
 		"of a wheel":           func(w *wheel.Wheel) { w.Make = r.wheel.ID },
 		"under its make's ID":  func(w *wheel.Wheel) { w.ID = mk.ID },
