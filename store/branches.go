@@ -2,7 +2,7 @@ package store
 
 import (
 	"bytes"
-	"crypto/sha256"
+	"fmt"
 	"slices"
 
 	"github.com/google/uuid"
@@ -12,18 +12,13 @@ import (
 	"rindkeep/store/members"
 	"rindkeep/store/pack"
 	"rindkeep/store/sites"
+	"rindkeep/store/sorts"
 	"rindkeep/store/table"
 )
 
 // Where two computers use one site's book, both write the next link of one epoch. A book goes on with
 // the branch that came first, and either computer may be lost. So a book that meets another branch
 // tells the others of the one it has: each bundle of it is a fact of the book's own.
-
-// branchKey is the key in Branches of a bundle.
-func branchKey(h bundle.Head, raw []byte) []byte {
-	d := sha256.Sum256(raw)
-	return slices.Concat(members.HeadKey(h.Site, h.Epoch), layout.LinkKey(h.Number), d[:])
-}
 
 // forked is what becomes of a bundle that another copy of its site's book wrote.
 func (t *WriteTx) forked(b bundle.Bundle, h members.Reached) (bundle.Fate, error) {
@@ -61,79 +56,106 @@ const mostTold = bundle.MostRaw - 1<<10
 func (t *ReadTx) Untold(site, epoch uuid.UUID, after uint64) (raws [][]byte) {
 	for raw := range t.Bundles(site, epoch, after) {
 		b, err := bundle.Peek(raw)
-		if err == nil && len(raw) <= mostTold && t.tab.Get(layout.Branches, branchKey(b.Head(), raw)) == nil {
+		if err == nil && t.tab.Get(layout.Branches, sorts.BranchKey(b.Head(), raw)) == nil {
 			raws = append(raws, bytes.Clone(raw))
 		}
 	}
 	return raws
 }
 
-// TellBranch tells the other sites of a bundle of a branch. What it says is taken up by TakeWaiting, in
-// another transaction.
+// TellBranch tells the other sites of a bundle of a branch, unless a site has told of it. What it says
+// waits for TakeBranch, if the book hasn't taken it.
 func (t *WriteTx) TellBranch(raw []byte) error {
 	b, err := bundle.Peek(raw)
-	if err == nil {
-		k := branchKey(b.Head(), raw)
-		t.tab.Put(layout.Branches, k, pack.Sealed(raw))
-		t.tab.Put(layout.Waiting, layout.WaitingKey(uuid.Nil, layout.Branches, k), layout.Plain)
+	k := sorts.BranchKey(b.Head(), raw)
+	if err == nil && len(raw) <= mostTold && t.tab.Get(layout.Branches, k) == nil {
+		t.putBranch(k, pack.Sealed(raw), !t.HasTaken(b.Head()))
 	}
 	return err
 }
 
-// takeBranch takes up the facts of a bundle that a site told of. It waits while the book can't tell
-// whose its key is.
-func (t *WriteTx) takeBranch(k, v []byte) error {
-	raw, err := pack.Body(v)
+func (t *WriteTx) putBranch(k, v []byte, waits bool) {
+	t.tab.Put(layout.Branches, k, v)
+	if waits {
+		t.tab.Put(layout.Waiting, branchWaits(k), layout.Plain)
+	}
+}
+
+func branchWaits(k []byte) []byte { return layout.WaitingKey(uuid.Nil, layout.Branches, k) }
+
+// unfit is in Waiting of a branch that no book can have written: nobody tries it again.
+var unfit = []byte{0}
+
+// ToldBranches lists the branches that sites told of and that can be taken up now, by their keys.
+func (t *ReadTx) ToldBranches() (keys [][]byte, err error) {
+	of := branchWaits(nil)
+	for k, v := range t.tab.In(layout.Waiting, of) {
+		if bytes.Equal(v, unfit) {
+			continue
+		}
+		k = bytes.Clone(k[len(of):])
+		_, _, links, err := t.branch(k)
+		if err != nil {
+			return nil, err
+		}
+		if links != nil {
+			keys = append(keys, k)
+		}
+	}
+	return keys, nil
+}
+
+// branch opens a branch that a site told of. It has no links while the book can't tell whose its key is,
+// or doesn't know a fact of them.
+func (t *ReadTx) branch(k []byte) (name string, b bundle.Bundle, links []sites.Link, err error) {
+	raw, err := pack.Body(t.tab.Get(layout.Branches, k))
 	if err != nil {
-		return err
+		return name, b, nil, t.tab.Damaged(err, "branch", k)
+	}
+	b, key, err := bundle.Open(raw)
+	own, _ := t.Own()
+	if err != nil || b.Group != own.Group {
+		return name, b, nil, nil
 	}
 	var out Taken
-	own, _ := t.Own()
-	b, key, err := bundle.Open(raw)
-	links, uerr := sites.Unpack(b.Payload)
-	waits := err != nil || uerr != nil || b.Group != own.Group || !bytes.Equal(k, branchKey(b.Head(), raw)) ||
-		slices.ContainsFunc(links, unknownFact)
-	if !waits {
-		h, err := t.Reached(b.Site, b.Epoch)
-		if err == nil {
-			err = t.fate(&out, own, b, key, h)
-		}
-		if err != nil {
-			return err
-		}
-		switch out.Fate {
-		case "", bundle.Repeated, bundle.Forked, bundle.Early:
-		default:
-			waits = true
-		}
+	h, err := t.Reached(b.Site, b.Epoch)
+	if err == nil {
+		err = t.fate(&out, own, b, key, h)
 	}
-	wait := layout.WaitingKey(uuid.Nil, layout.Branches, k)
-	if waits {
-		t.tab.Put(layout.Waiting, wait, layout.Plain)
-		return nil
+	if err != nil {
+		return name, b, nil, err
 	}
-	if t.tab.Get(layout.Waiting, wait) != nil {
-		t.tab.Put(layout.Waiting, wait, nil)
+	switch out.Fate {
+	case "", bundle.Repeated, bundle.Forked, bundle.Early:
+	default:
+		return name, b, nil, nil
 	}
-	_, err = t.takeLinks(out.Name, b.Site, links)
+	if links, err = sites.Unpack(b.Payload); err != nil || slices.ContainsFunc(links, unknownFact) {
+		return name, b, nil, nil
+	}
+	return out.Name, b, links, nil
+}
+
+// TakeBranch takes up a branch that a site told of, in a transaction of its own.
+func (t *WriteTx) TakeBranch(k []byte) error {
+	t.tab.Foreign = true
+	name, b, links, err := t.branch(k)
+	if err != nil || links == nil {
+		return err
+	}
+	set, _, err := follows(b, links, members.Reached{})
+	if err == nil && set.Zone != "" && set.Zone != t.Settings().Zone {
+		err = fmt.Errorf("%w: in the zone %s", ErrBundle, set.Zone)
+	}
+	if err == nil {
+		t.tab.Put(layout.Waiting, branchWaits(k), nil)
+		_, err = t.takeLinks(name, b.Site, links)
+	}
 	return err
 }
 
-// TakeWaiting takes up the branches whose keys are known by now.
-func (t *WriteTx) TakeWaiting() error {
-	t.tab.Foreign = true
-	if err := t.tab.Flush(layout.Waiting, layout.Branches); err != nil {
-		return err
-	}
-	of := layout.WaitingKey(uuid.Nil, layout.Branches, nil)
-	var keys [][]byte
-	for k := range t.tab.In(layout.Waiting, of) {
-		keys = append(keys, bytes.Clone(k[len(of):]))
-	}
-	for _, k := range keys {
-		if err := t.takeBranch(k, bytes.Clone(t.tab.Get(layout.Branches, k))); err != nil {
-			return err
-		}
-	}
+// RefuseBranch leaves a branch aside that TakeBranch found no book can have written.
+func (t *WriteTx) RefuseBranch(k []byte) error {
+	t.tab.Put(layout.Waiting, branchWaits(k), unfit)
 	return nil
 }

@@ -189,7 +189,7 @@ func (t *WriteTx) takeUp(
 	}
 	t.tab.Put(layout.Bundles, append(members.HeadKey(b.Site, b.Epoch), layout.LinkKey(b.Last)...), pack.Sealed(raw))
 	out.Fate, out.Links = bundle.TakenUp, len(links)
-	return t.TakeWaiting()
+	return nil
 }
 
 // writer writes the facts of one site into the book of another.
@@ -269,18 +269,13 @@ func (w *writer) take(ms int64, f sites.Fact) error {
 	if err != nil || !ok {
 		return err
 	}
-	if prove := sorts.Of[bucket].Prove; prove != nil {
-		if _, wrong, err := prove(k, v); err != nil || wrong != nil {
-			return cmp.Or(err, reason.Err(wrong))
-		}
+	if _, wrong, err := sorts.Of[bucket].Prove(k, v); err != nil || wrong != nil {
+		return cmp.Or(err, reason.Err(wrong))
 	}
 	if layout.AnySite[bucket] {
 		w.t.tab.Version(bucket, k, f.Was, v, table.Stood(ms, w.site))
 	}
-	if err := w.put(ms, bucket, k, v); err != nil || bucket != layout.Branches {
-		return err
-	}
-	return w.t.takeBranch(k, v)
+	return w.put(ms, bucket, k, v)
 }
 
 func (w *writer) put(ms int64, bucket string, k, v []byte) error {
@@ -294,6 +289,9 @@ func (w *writer) put(ms int64, bucket string, k, v []byte) error {
 	}
 	old := w.t.tab.Get(bucket, k)
 	switch {
+	case old == nil && bucket == layout.Branches:
+		w.t.putBranch(k, v, true)
+		return nil
 	case bytes.Equal(old, v): // written again, it stands from then on
 		if layout.ByClock[bucket] && w.later(ms, bucket, k, nil, v) {
 			w.t.tab.Put(layout.Stood, table.StoodKey(bucket, k), table.Stood(ms, w.site))

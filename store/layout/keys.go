@@ -2,7 +2,6 @@ package layout
 
 import (
 	"bytes"
-	"crypto/sha256"
 	"encoding/binary"
 	"fmt"
 	"strings"
@@ -68,9 +67,6 @@ func LinkKey(number uint64) []byte { return binary.BigEndian.AppendUint64(nil, n
 func WaitingKey(of uuid.UUID, bucket string, key []byte) []byte {
 	return append(append(bytes.Clone(of[:]), Codes[bucket]), key...)
 }
-
-// BranchKeySize is the size of a key in Branches.
-const BranchKeySize = 2*len(uuid.Nil) + 8 + sha256.Size
 
 // WrittenKeySize is the size of a WrittenKey.
 const WrittenKeySize = 8 + len(uuid.Nil)

@@ -302,15 +302,24 @@ func (t *Members) HasTaken(h bundle.Head) bool {
 	}
 	of := HeadKey(h.Site, h.Epoch)
 	k, v := t.tab.Bucket(layout.Bundles).Cursor().Seek(append(bytes.Clone(of), layout.LinkKey(h.Number)...))
-	return bytes.HasPrefix(k, of) && holds(v, h)
+	return bytes.HasPrefix(k, of) && holds(v, h, nil)
 }
 
-// HasBranch says whether a link is among those that the book took of another branch of an epoch,
-// because a site told of them.
+// HasBranch says whether a site told of a link, of another branch of an epoch, and the book took that up,
+// or can't though it knows the key.
 func (t *Members) HasBranch(h bundle.Head) bool {
 	of := HeadKey(h.Site, h.Epoch)
+	known, err := t.Reached(h.Site, h.Epoch)
 	for k, v := range t.tab.In(layout.Branches, of) {
-		if bytes.Compare(k[len(of):], layout.LinkKey(h.Number)) >= 0 && !t.waits(k) && holds(v, h) {
+		if err != nil || bytes.Compare(k[len(of):], layout.LinkKey(h.Number)) < 0 {
+			continue
+		}
+		var by ed25519.PublicKey // anybody may have told of one that waits
+		waits := t.waits(k)
+		if waits {
+			by = known.Key
+		}
+		if (by != nil || !waits) && holds(v, h, by) {
 			return true
 		}
 	}
@@ -322,13 +331,19 @@ func (t *Members) waits(branch []byte) bool {
 	return t.tab.Get(layout.Waiting, layout.WaitingKey(uuid.Nil, layout.Branches, branch)) != nil
 }
 
-// holds says whether a link is in a bundle as the book keeps it.
-func holds(kept []byte, h bundle.Head) bool {
-	b, _, err := opened(kept)
-	if err != nil || b.First > h.Number || b.Last == h.Number {
-		return err == nil && b.Head() == h
+// holds says whether a link is in a bundle as the book keeps it, by a key if there is one.
+func holds(kept []byte, h bundle.Head, by ed25519.PublicKey) bool {
+	b, key, err := opened(kept)
+	if err != nil || by != nil && !key.Equal(by) {
+		return false
+	}
+	if b.First > h.Number || b.Last == h.Number {
+		return b.Head() == h
 	}
 	links, err := sites.Unpack(b.Payload)
+	if uint64(len(links)) != b.Last-b.First+1 {
+		return false
+	}
 	sum := b.Before
 	for n := b.First; err == nil && n <= h.Number; n++ {
 		sum = links[n-b.First].Follow(sum, n)

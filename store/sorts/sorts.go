@@ -6,6 +6,7 @@ package sorts
 import (
 	"bytes"
 	"cmp"
+	"crypto/sha256"
 	"math"
 	"slices"
 
@@ -14,6 +15,7 @@ import (
 	"rindkeep/cave"
 	"rindkeep/cave/reason"
 	"rindkeep/store/bookfile"
+	"rindkeep/store/bundle"
 	"rindkeep/store/layout"
 	"rindkeep/store/lines"
 	"rindkeep/store/pack"
@@ -309,17 +311,27 @@ func shared(record reason.Thing, bucket string) Sort {
 	}
 }
 
-// branch is a sort of facts, unlike the others that only a shared book has.
+// branch is the sort of a bundle that a site told the others of.
 func branch() Sort {
 	s := shared("branch", layout.Branches)
 	s.Prove = func(key, v []byte) (any, reason.Reason, error) {
-		_, err := pack.Body(v)
-		if err == nil && len(key) != layout.BranchKeySize {
+		raw, err := pack.Body(v)
+		if err != nil {
+			return nil, nil, err
+		}
+		b, _, err := bundle.Open(raw)
+		if err != nil || !bytes.Equal(key, BranchKey(b.Head(), raw)) {
 			return nil, Unlike, nil
 		}
-		return nil, nil, err
+		return nil, nil, nil
 	}
 	return s
+}
+
+// BranchKey is the key in Branches of a bundle.
+func BranchKey(h bundle.Head, raw []byte) []byte {
+	d := sha256.Sum256(raw)
+	return slices.Concat(h.Site[:], h.Epoch[:], layout.LinkKey(h.Number), d[:])
 }
 
 func checkMake(m wheel.Make) error {

@@ -2,6 +2,7 @@ package sites
 
 import (
 	"cmp"
+	"errors"
 	"slices"
 
 	"rindkeep/store"
@@ -11,13 +12,12 @@ import (
 
 // branches tells the other sites of epochs in which two computers wrote: what the book took of them,
 // as the others may have what the other of the two wrote, and what only the carrier has. took says
-// whether there was such.
+// whether it took up any that it or another site told of.
 func (x *exchange) branches() (took bool, err error) {
 	heads, err := x.heads()
 	if err != nil {
 		return false, err
 	}
-	told := false
 	for _, h := range heads[1:] {
 		if h.Fork == nil {
 			continue
@@ -27,9 +27,8 @@ func (x *exchange) branches() (took bool, err error) {
 		if x.forked[of] {
 			x.forked[of] = false
 			if raws, after, err = x.parting(h); err != nil {
-				return took, err
+				return false, err
 			}
-			took = took || len(raws) > 0
 		}
 		if err := x.view(func(t *store.ReadTx) error {
 			if after != nil {
@@ -37,19 +36,45 @@ func (x *exchange) branches() (took bool, err error) {
 			}
 			return nil
 		}); err != nil {
-			return took, err
+			return false, err
 		}
 		for _, raw := range raws { // each may be as much as a transaction holds
-			told = true
 			if err := x.update(func(t *store.WriteTx) error { return t.TellBranch(raw) }); err != nil {
-				return took, err
+				return false, err
 			}
 		}
 	}
-	if told {
-		err = x.update((*store.WriteTx).TakeWaiting)
+	return x.takeTold()
+}
+
+// mostBranches are taken up in one exchange, and the rest in the next: our choice. Branches may tell of
+// branches, and whoever stole a key could have each tell of a thousand.
+const mostBranches = 1000
+
+// takeTold takes up the branches that sites told of, each in a transaction of its own: one that no book
+// can have written keeps nothing else from being taken.
+func (x *exchange) takeTold() (took bool, err error) {
+	for {
+		var keys [][]byte
+		if err := x.view(func(t *store.ReadTx) (err error) { keys, err = t.ToldBranches(); return err }); err != nil {
+			return took, err
+		}
+		for _, k := range keys {
+			if x.told++; x.told > mostBranches {
+				return took, nil
+			}
+			err := x.update(func(t *store.WriteTx) error { return t.TakeBranch(k) })
+			if took = took || err == nil; errors.Is(err, store.ErrBundle) {
+				err = x.update(func(t *store.WriteTx) error { return t.RefuseBranch(k) })
+			}
+			if err != nil {
+				return took, err
+			}
+		}
+		if len(keys) == 0 {
+			return took, nil
+		}
 	}
-	return took, err
 }
 
 // parting finds what the carrier has of other branches of an epoch than the book's, and notes after

@@ -62,6 +62,7 @@ type exchange struct {
 
 	known  []members.Head         // when taking up began
 	forked map[members.Epoch]bool // epochs that the carrier has otherwise than the book; false: its branches were taken
+	told   int                    // branches that were taken up, as sites told of them
 }
 
 func newExchange(ctx context.Context, a *app.App, ring *keys.Ring, c carrier.Carrier) *exchange {
