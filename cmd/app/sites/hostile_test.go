@@ -28,6 +28,7 @@ import (
 	"rindkeep/store/bundle"
 	"rindkeep/store/layout"
 	"rindkeep/store/outgoing"
+	"rindkeep/store/pack"
 	"rindkeep/store/sites"
 )
 
@@ -81,14 +82,23 @@ func hostile(w *world, b, c *member, next bundle.Bundle) []stream {
 		x.After[31]++ // the carrier has seen none such
 	})
 	add("replayed: after itself", own.Key, bundle.Forked, func(x *bundle.Bundle) { x.Before = next.After })
-	add("with a stolen key: a fact that can't be read", own.Key, bundle.Unfit, func(x *bundle.Bundle) {
-		all := links(x)
-		all[0].Facts = []sites.Fact{{Code: layout.Codes[layout.Makes], Key: make([]byte, 16), Value: []byte("{")}}
-		x.Payload, x.After = sites.Pack(all), x.Before
-		for i, l := range all {
-			x.After = l.Follow(x.After, x.First+uint64(i))
-		}
-	})
+	for name, s := range map[string]struct {
+		value []byte
+		want  bundle.Fate
+	}{
+		"a fact that can't be read":     {[]byte("{"), bundle.Unfit},
+		"a fact of a newer program":     {pack.Sealed([]byte("[]")), bundle.NewerSender},
+		"a fact that no program writes": {pack.Sealed([]byte("{}")), bundle.Unfit},
+	} {
+		add("with a stolen key: "+name, own.Key, s.want, func(x *bundle.Bundle) {
+			all := links(x)
+			all[0].Facts = []sites.Fact{{Code: layout.Codes[layout.Makes], Key: make([]byte, 16), Value: s.value}}
+			x.Payload, x.After = sites.Pack(all), x.Before
+			for i, l := range all {
+				x.After = l.Follow(x.After, x.First+uint64(i))
+			}
+		})
+	}
 	add("with a stolen key: as another site", own.Key, bundle.UnknownKey, func(x *bundle.Bundle) {
 		x.Site, x.Epoch = other.Site, other.Epoch
 	})

@@ -11,6 +11,7 @@ import (
 	"rindkeep/store"
 	"rindkeep/store/bundle"
 	"rindkeep/store/members"
+	"rindkeep/store/pack"
 	"rindkeep/store/register"
 )
 
@@ -96,6 +97,8 @@ func (x *exchange) takeAll(batch [][]byte) (more bool, err error) {
 			}
 		}
 		return more, nil
+	case errors.Is(err, store.ErrBundle) && errors.Is(err, pack.ErrNewer):
+		done[0].Fate = bundle.NewerSender
 	case errors.Is(err, store.ErrBundle): // the other sites don't wait for this one
 		done[0].Fate = bundle.Unfit
 	case err != nil:

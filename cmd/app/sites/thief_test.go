@@ -39,7 +39,10 @@ func TestWhatAThiefSignsHarmsNoBook(t *testing.T) {
 func TestWhatAThiefTellsOfHarmsNoBook(t *testing.T) {
 	r := rob(t)
 	all := r.forgeries()
-	for _, name := range slices.Sorted(maps.Keys(all)) {
+	for i, name := range slices.Sorted(maps.Keys(all)) {
+		if i%10 > 0 {
+			continue
+		}
 		raw := r.sign(t, r.now, all[name])
 		b, _ := bundle.Peek(raw)
 		d, last := sha256.Sum256(raw), layout.LinkKey(b.Last)
