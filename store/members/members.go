@@ -326,6 +326,18 @@ func (t *Members) HasBranch(h bundle.Head) bool {
 	return false
 }
 
+// Doubled says whether a site told of links of the book's own epoch that the book hasn't got: another
+// computer wrote as its site.
+func (t *Members) Doubled() bool {
+	own, _ := t.Own()
+	for k, v := range t.tab.In(layout.Branches, HeadKey(own.Site, own.Epoch)) {
+		if b, _, err := opened(v); err == nil && !t.waits(k) && !t.HasLink(b.Last, b.After) {
+			return true
+		}
+	}
+	return false
+}
+
 // waits says whether the book doesn't know yet who wrote a branch.
 func (t *Members) waits(branch []byte) bool {
 	return t.tab.Get(layout.Waiting, layout.WaitingKey(uuid.Nil, layout.Branches, branch)) != nil

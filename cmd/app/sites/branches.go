@@ -116,8 +116,8 @@ func (x *exchange) parting(h members.Head) (raws [][]byte, after *uint64, err er
 		}
 		return err
 	})
-	if err != nil || after == nil {
-		return raws, h.Fork.After, err
+	if was := h.Fork.After; err != nil || after == nil || was != nil && *was <= *after {
+		return raws, was, err
 	}
 	return raws, after, x.update(func(t *store.WriteTx) error { return t.PlaceFork(h.Site, h.Epoch, *after) })
 }

@@ -164,9 +164,10 @@ func (x *exchange) heads() (heads []members.Head, err error) {
 	return heads, err
 }
 
-// older notices that this book is an older copy of itself, or that a copy of it wrote too: the
-// carrier has links of its epoch that it hasn't got, or it signed some. It goes on in a new epoch then, and what
-// the other wrote comes back like another site's.
+// older notices that this book is an older copy of itself, or that a copy of it wrote too: the carrier
+// has links of its epoch that it hasn't got, or a site told of some, or it signed some. It goes on in a
+// new epoch then, and what the other wrote comes back like another site's. If it didn't, and another
+// site were two computers too, each would tell for ever of what the other tells.
 func (x *exchange) older(there []bundle.Head) error {
 	strange := false
 	signed, err := x.ring.Signed(x.own.Epoch)
@@ -177,6 +178,7 @@ func (x *exchange) older(there []bundle.Head) error {
 		there = append(slices.Clone(there), signed)
 	}
 	err = x.view(func(t *store.ReadTx) error {
+		strange = t.Doubled()
 		for _, h := range there {
 			if h.Site == x.own.Site && h.Epoch == x.own.Epoch {
 				strange = strange || !t.HasLink(h.Number, h.Hash)
