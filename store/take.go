@@ -269,7 +269,7 @@ func (w *writer) take(ms int64, f sites.Fact) error {
 	if err != nil || !ok {
 		return err
 	}
-	if _, wrong, err := sorts.Of[bucket].Prove(k, v); err != nil || wrong != nil {
+	if _, wrong, err := sorts.Of[bucket].Prove(f.Key, f.Value); err != nil || wrong != nil {
 		return cmp.Or(err, reason.Err(wrong))
 	}
 	if layout.AnySite[bucket] {

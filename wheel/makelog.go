@@ -127,13 +127,16 @@ func refuse(no bool, why reason.Reason) error {
 }
 
 func (m MakeLog) checkWords() error {
+	toSite, to := cave.Sited(m.ToLot)
+	fromSite, from := cave.Sited(m.FromLot)
 	for _, t := range []struct {
 		thing reason.Thing
 		text  string
 	}{
 		{"stage", m.Stage}, {"source", m.Source}, {"ingredient", m.Name}, {"kind of ingredient", m.Kind},
 		{"lot number", m.Lot}, {"species", m.Species}, {"amount", m.Amount}, {"place of the salt", m.Where},
-		{"use of the curd", m.For}, {"lot", m.ToLot}, {"lot", m.FromLot},
+		{"use of the curd", m.For}, {"lot", to}, {"lot", from},
+		{"site", toSite}, {"site", fromSite},
 	} {
 		if t.text == "" {
 			continue

@@ -2,11 +2,13 @@ package wheel
 
 import (
 	"math"
+	"strings"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
 	"pgregory.net/rapid"
 
+	"rindkeep/cave"
 	"rindkeep/cave/quantity"
 )
 
@@ -164,6 +166,19 @@ func TestALineReadsBackAsItWasWritten(t *testing.T) {
 			t.Fatalf("read back (-want +got):\n%s", d)
 		}
 	})
+}
+
+// The longest lot code of another site's has its site before it.
+func TestALotOfAnotherSiteMayBeAsLongAsAny(t *testing.T) {
+	lot := "north-cave-below:" + strings.Repeat("x", cave.MaxName)
+	for detail, good := range map[string]bool{
+		`{"what":"from","weight_g":5,"from_lot":"` + lot + `"}`:  true,
+		`{"what":"from","weight_g":5,"from_lot":"` + lot + `x"}`: false,
+	} {
+		if _, err := ParseMakeLog(detail); (err == nil) != good {
+			t.Errorf("%s: %v", detail, err)
+		}
+	}
 }
 
 func FuzzParseMakeLog(f *testing.F) {
