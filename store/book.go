@@ -9,6 +9,7 @@ import (
 
 	"rindkeep/cave/reason"
 	"rindkeep/store/bookfile"
+	"rindkeep/store/finding"
 	"rindkeep/store/layout"
 	"rindkeep/store/members"
 	"rindkeep/store/pack"
@@ -172,7 +173,7 @@ func (b *Book) load(tx *bolt.Tx) error {
 	b.file.Sealed = err == nil && made >= table.SealedSince
 	b.loadHarm(bk.Get(harmedKey))
 	if b.file.Half {
-		b.file.Note(bookfile.Finding{At: bookfile.At("page", 0), What: HalfMetadata})
+		b.file.Note(bookfile.Finding{At: bookfile.At("page", 0), What: finding.HalfMetadata})
 	}
 	if is := reason.Of(b.file.Doubt); is != nil {
 		b.file.Note(bookfile.Finding{At: bookfile.At("page", nil), What: is})
@@ -293,7 +294,7 @@ func (b *Book) keepHalf() error {
 	kept, err := b.file.Copy(b.Path()+".one-copy-"+b.file.Now().UTC().Format("20060102")+".bak", false)
 	if err == nil {
 		b.file.Half = false
-		b.file.Note(bookfile.Finding{At: bookfile.At("page", 0), What: HalfKept{kept}})
+		b.file.Note(bookfile.Finding{At: bookfile.At("page", 0), What: finding.HalfKept{Path: kept}})
 	}
 	return err
 }

@@ -130,7 +130,7 @@ func (t *ReadTx) branch(k []byte) (name string, b bundle.Bundle, links []sites.L
 	default:
 		return name, b, nil, nil
 	}
-	if links, err = sites.Unpack(b.Payload); err != nil || slices.ContainsFunc(links, unknownFact) {
+	if links, err = sites.Unpack(b.Payload); err != nil || slices.ContainsFunc(links, sites.Link.Newer) {
 		return name, b, nil, nil
 	}
 	return out.Name, b, links, nil

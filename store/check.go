@@ -15,6 +15,7 @@ import (
 	"rindkeep/cave/reason"
 	"rindkeep/store/bookfile"
 	"rindkeep/store/derive"
+	"rindkeep/store/finding"
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 	"rindkeep/store/sorts"
@@ -93,7 +94,7 @@ func (b *Book) CheckPages(ctx context.Context, tell Progress) ([]bookfile.Findin
 	k := &checker{tell: tell}
 	half, err := b.file.CheckPages(ctx, func(fault error) { k.wrong(bookfile.At("page", nil), fault) }, k.say)
 	if half || b.file.Half { // a copy has both
-		k.found = slices.Insert(k.found, 0, bookfile.Finding{At: bookfile.At("page", 0), What: HalfMetadata})
+		k.found = slices.Insert(k.found, 0, bookfile.Finding{At: bookfile.At("page", 0), What: finding.HalfMetadata})
 	}
 	if err != nil {
 		return nil, err
@@ -195,8 +196,12 @@ func (k *checker) single(s sorts.Sort) func(key, v []byte) error {
 		switch {
 		case err != nil:
 			return k.unread(bookfile.At(s.Record, key), err)
+		case wrong != nil && s.Bucket == layout.Branches:
+			k.add(k.t.factSpot(s.Bucket, key), wrong)
 		case wrong != nil:
 			k.add(bookfile.At(s.Record, key), wrong)
+		}
+		if wrong != nil {
 			return nil
 		}
 		switch fact := fact.(type) {
@@ -265,9 +270,9 @@ func (k *checker) index(bucket string, key, want []byte, of bookfile.Spot) {
 	}
 	k.indexed[bucket]++
 	if got := k.t.tab.Get(bucket, key); got == nil {
-		k.derived(of, NotIndexed{bucket})
+		k.derived(of, finding.NotIndexed{Index: bucket})
 	} else if !bytes.Equal(got, want) {
-		k.derived(of, OtherIndexed{bucket})
+		k.derived(of, finding.OtherIndexed{Index: bucket})
 	}
 }
 
@@ -283,7 +288,7 @@ func (k *checker) entry(key, v []byte) error {
 		k.add(of, wrong)
 	}
 	if k.t.tab.Get(layout.Wheels, e.Subject[:]) == nil && k.t.tab.Get(layout.Makes, e.Subject[:]) == nil {
-		k.add(of, OfNothing)
+		k.add(of, finding.OfNothing)
 	}
 	k.counts.Entries++
 	k.counts.Newest = max(k.counts.Newest, e.At.UnixMilli())
@@ -328,7 +333,7 @@ func (k *checker) unread(at bookfile.Spot, err error) error {
 // wheel notes a wheel, to be derived again with its lot.
 func (k *checker) wheel(w wheel.Wheel) {
 	if k.t.tab.Get(layout.Makes, w.Make[:]) == nil {
-		k.add(bookfile.At("wheel", w.Tag), OfNoMake)
+		k.add(bookfile.At("wheel", w.Tag), finding.OfNoMake)
 		return
 	}
 	k.counts.Wheels++
@@ -378,7 +383,7 @@ func (k *checker) compare(j *derive.Update) error {
 		}
 		k.indexed[layout.Standings]++
 		if d.Old == nil {
-			k.derived(of, NoState)
+			k.derived(of, finding.NoState)
 			continue
 		}
 		k.compareTasks(j, d, of)
@@ -413,25 +418,25 @@ func (k *checker) compareTasks(j *derive.Update, d *derive.Outcome, of bookfile.
 		task, err := derive.DecodeTask(s, old.Place, old.Wheel, got)
 		switch {
 		case got == nil || err != nil:
-			k.derived(of, NoTask)
+			k.derived(of, finding.NoTask)
 		case task.Until != day.None && task.Until <= d.Now.Closed && want[string(key)] == nil:
 			// Over by now: it goes with the wheel's next change.
 		case !bytes.Equal(want[string(key)], got):
-			k.derived(of, OtherTask{task.Job})
+			k.derived(of, finding.OtherTask{Job: task.Job})
 		}
 		delete(want, string(key))
 	}
 	if len(want) > 0 {
-		k.derived(of, UnnamedTask)
+		k.derived(of, finding.UnnamedTask)
 	}
 	// The rest of the standing, its tasks apart.
 	a, b := old, d.Now
 	a.Slots, b.Slots, a.Closed, b.Closed = nil, nil, day.None, day.None
 	if !bytes.Equal(derive.EncodeState(a), derive.EncodeState(b)) {
-		k.derived(of, OtherState)
+		k.derived(of, finding.OtherState)
 	}
 	if old.Closed > d.Now.Closed {
-		k.derived(of, ClosedAhead)
+		k.derived(of, finding.ClosedAhead)
 	}
 }
 
@@ -443,12 +448,12 @@ func (k *checker) totals() error {
 	}
 	was := *c
 	if was.Closed = k.counts.Closed; was != k.counts {
-		k.derived(bookfile.At("counts", nil), OtherCounts)
+		k.derived(bookfile.At("counts", nil), finding.OtherCounts)
 	}
 	for p, n := range k.shelves {
 		k.indexed[layout.Shelves]++
 		if got, err := k.t.onShelf(p); err != nil || got != n {
-			k.derived(bookfile.At("place", p), OtherCount{n, got})
+			k.derived(bookfile.At("place", p), finding.OtherCount{Has: n, Says: got})
 		}
 	}
 	for _, name := range layout.Derived {
@@ -460,7 +465,7 @@ func (k *checker) totals() error {
 			n++
 		}
 		if n != k.indexed[name] {
-			k.derived(bookfile.At("index", name), OtherCount{k.indexed[name], n})
+			k.derived(bookfile.At("index", name), finding.OtherCount{Has: k.indexed[name], Says: n})
 		}
 	}
 	return nil

@@ -10,6 +10,7 @@ import (
 	"rindkeep/store/bookfile"
 	"rindkeep/store/chain"
 	"rindkeep/store/derive"
+	"rindkeep/store/finding"
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 	"rindkeep/wheel"
@@ -84,7 +85,7 @@ func (t *ReadTx) Unread(thing reason.Thing, key []byte, err error) error {
 func (t *ReadTx) UnreadEntry(key []byte) bookfile.Finding {
 	if len(key) == pack.EntryKeySize {
 		if of := t.spotOf(uuid.UUID(key[:16])); of.Thing != "" {
-			return bookfile.Finding{At: of, What: UnreadEntry{chain.Names{Zone: t.Zone()}.At(key[16:])}}
+			return bookfile.Finding{At: of, What: finding.UnreadEntry{At: chain.Names{Zone: t.Zone()}.At(key[16:])}}
 		}
 	}
 	return bookfile.Finding{At: bookfile.At("entry", key), What: bookfile.Undecodable}

@@ -10,6 +10,7 @@ import (
 	"github.com/google/uuid"
 
 	"rindkeep/cave/reason"
+	"rindkeep/store/finding"
 	"rindkeep/store/history"
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
@@ -74,7 +75,7 @@ func (t *ReadTx) whole(subject uuid.UUID, n int) error {
 			return nil
 		}
 	}
-	return t.tab.Damaged(reason.Err(EntriesMissing), "entry", subject)
+	return t.tab.Damaged(reason.Err(finding.EntriesMissing), "entry", subject)
 }
 
 // EntryByID gives one entry. The error may be a NotFound.

@@ -10,6 +10,7 @@ import (
 	"github.com/google/uuid"
 
 	"rindkeep/store/bookfile"
+	"rindkeep/store/finding"
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 	"rindkeep/wheel"
@@ -102,7 +103,7 @@ func TestEntriesWhoseIdentityBeginsAsTheirWheelsAreFoundLikeAnyOther(t *testing.
 	key, _ := layout.EntryIndex(pack.EntryKey(c))
 	f.update(func(tx *WriteTx) error { tx.tab.Put(layout.IDs, key, nil); return nil })
 	found, err := f.book.Check(context.Background(), nil)
-	want := bookfile.Finding{At: bookfile.At("entry", c.ID), What: NotIndexed{layout.IDs}, Derived: true}
+	want := bookfile.Finding{At: bookfile.At("entry", c.ID), What: finding.NotIndexed{Index: layout.IDs}, Derived: true}
 	if err != nil || len(found) != 1 || found[0] != want {
 		t.Errorf("found %v %v", found, err)
 	}

@@ -15,6 +15,7 @@ import (
 	bolt "go.etcd.io/bbolt"
 
 	"rindkeep/store/bookfile"
+	"rindkeep/store/finding"
 	"rindkeep/store/layout"
 	"rindkeep/wheel"
 )
@@ -224,13 +225,13 @@ func TestOneCopyOfTheMetadataIsNotTakenForTheOther(t *testing.T) {
 			t.Fatal(err)
 		}
 		f.open(Read)
-		if harm := f.book.Harm(); len(harm) != 1 || harm[0].What != HalfMetadata {
+		if harm := f.book.Harm(); len(harm) != 1 || harm[0].What != finding.HalfMetadata {
 			t.Errorf("copy %d twice: %v", from, harm)
 		}
 		f.reopen(Write)
 		f.lot(fmt.Sprintf("26112%dA", from), "2026-11-20", 1, "cellar")
 		harm := f.book.Harm()
-		kept, ok := harm[len(harm)-1].What.(HalfKept)
+		kept, ok := harm[len(harm)-1].What.(finding.HalfKept)
 		if now, err := os.ReadFile(kept.Path); !ok || err != nil || !bytes.Equal(now, bad) {
 			t.Errorf("copy %d twice, and written to: %v, %v", from, harm, err)
 		}

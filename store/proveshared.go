@@ -13,19 +13,12 @@ import (
 	"rindkeep/store/bookfile"
 	"rindkeep/store/bundle"
 	"rindkeep/store/chain"
+	"rindkeep/store/finding"
 	"rindkeep/store/layout"
 	"rindkeep/store/members"
 	"rindkeep/store/pack"
 	"rindkeep/store/sites"
 	"rindkeep/wheel"
-)
-
-// What a check finds in what other sites wrote.
-const (
-	BundleUnreadable reason.Flat = "bundle-unreadable"
-	BundleUnfit      reason.Flat = "bundle-unfit" // it doesn't follow from the one before
-	BundlesMissing   reason.Flat = "bundles-missing"
-	FactMissing      reason.Flat = "other-sites-fact-missing"
 )
 
 // others goes through all facts of other sites as this book keeps them; those in bundles that
@@ -73,14 +66,14 @@ func (k *checker) checkShared() error {
 		at := bookfile.At("bundle", fmt.Sprintf("%d-%d", b.First, b.Last))
 		links, uerr := sites.Unpack(b.Payload)
 		if err = errors.Join(err, uerr); err != nil {
-			k.history(at, BundleUnreadable)
+			k.history(at, finding.BundleUnreadable)
 			return nil
 		}
 		of := spot{b.Site, b.Epoch}
 		h := upTo[of]
 		_, forked, err := follows(b, links, h)
 		if err != nil || forked || b.First > h.Number+1 || h.Key != nil && !h.Key.Equal(key) {
-			k.history(at, BundleUnfit)
+			k.history(at, finding.BundleUnfit)
 		}
 		upTo[of] = members.Reached{Number: b.Last, Hash: b.After[:], Key: key}
 		return k.ctx.Err()
@@ -94,7 +87,7 @@ func (k *checker) checkShared() error {
 	}
 	for _, h := range heads[1:] {
 		if got := upTo[spot{h.Site, h.Epoch}]; got.Number != h.Number || !bytes.Equal(got.Hash, h.Hash[:]) {
-			k.history(bookfile.At("site", h.Name), BundlesMissing)
+			k.history(bookfile.At("site", h.Name), finding.BundlesMissing)
 		}
 	}
 	return t.others(k.standing)
@@ -111,7 +104,7 @@ func (k *checker) standing(code byte, key, v []byte) error {
 			return err
 		}
 	}
-	k.history(t.factSpot(bucket, key), FactMissing)
+	k.history(t.factSpot(bucket, key), finding.FactMissing)
 	return k.ctx.Err()
 }
 

@@ -14,6 +14,7 @@ import (
 	"rindkeep/cave/reason"
 	"rindkeep/schedule"
 	"rindkeep/store/bookfile"
+	"rindkeep/store/finding"
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 	"rindkeep/store/table"
@@ -97,7 +98,7 @@ func (b *Book) Rebuild(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	if i := slices.IndexFunc(found, func(f bookfile.Finding) bool { return f.What != HalfMetadata }); i >= 0 {
+	if i := slices.IndexFunc(found, func(f bookfile.Finding) bool { return f.What != finding.HalfMetadata }); i >= 0 {
 		return found[i].Damage(b.Path())
 	}
 	return b.Update(func(t *WriteTx) error { return t.rebuild() })

@@ -48,3 +48,11 @@ func (s Settings) Check() error {
 	}
 	return nil
 }
+
+// ZoneUnknown: this machine doesn't know the book's IANA time zone.
+type ZoneUnknown struct {
+	Zone string `json:"zone"`
+}
+
+// Code implements reason.Reason.
+func (ZoneUnknown) Code() string { return "zone-unknown-here" }

@@ -86,7 +86,7 @@ func (t *WriteTx) Take(raw []byte) (out Taken, err error) {
 		return out, err
 	case forked:
 		out.Fate, err = t.forked(b, h)
-	case slices.ContainsFunc(links, unknownFact):
+	case slices.ContainsFunc(links, sites.Link.Newer):
 		out.Fate = bundle.NewerSender
 	case set.Zone != "" && set.Zone != t.Settings().Zone:
 		out.Fate = bundle.OtherZone
@@ -94,13 +94,6 @@ func (t *WriteTx) Take(raw []byte) (out Taken, err error) {
 		err = t.takeUp(&out, b, links[h.Number+1-b.First:], raw, h, key)
 	}
 	return out, err
-}
-
-// unknownFact says whether a newer program wrote a fact of a link.
-func unknownFact(l sites.Link) bool {
-	return slices.ContainsFunc(l.Facts, func(f sites.Fact) bool {
-		return int(f.Code) >= len(layout.OfCode) || layout.OfCode[f.Code] == ""
-	})
 }
 
 // fate says why a bundle can't be taken up, before its links are looked at.

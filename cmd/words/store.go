@@ -12,10 +12,10 @@ import (
 	"rindkeep/cmd/text"
 	"rindkeep/cmd/words/carried"
 	"rindkeep/cmd/words/faulty"
-	"rindkeep/store"
 	"rindkeep/store/archive"
 	"rindkeep/store/bookfile"
 	"rindkeep/store/chain"
+	"rindkeep/store/finding"
 	"rindkeep/store/lines"
 	"rindkeep/store/refusal"
 	"rindkeep/store/sorts"
@@ -25,10 +25,10 @@ import (
 // The sentences about the book: why it refuses a fact or a file, and what a check finds.
 func init() {
 	flats(map[reason.Flat]string{
-		store.BundleUnreadable:   "what another site wrote can't be read any more",
-		store.BundleUnfit:        "what another site wrote doesn't follow from what it wrote before",
-		store.BundlesMissing:     "some of what this site wrote is missing",
-		store.FactMissing:        "a record that another site wrote is missing",
+		finding.BundleUnreadable: "what another site wrote can't be read any more",
+		finding.BundleUnfit:      "what another site wrote doesn't follow from what it wrote before",
+		finding.BundlesMissing:   "some of what this site wrote is missing",
+		finding.FactMissing:      "a record that another site wrote is missing",
 		refusal.ForAMake:         "the log of a make is for a make, not for a wheel",
 		refusal.NoPhoto:          "the note names a photo that the book doesn't hold",
 		refusal.NotAPhoto:        "that isn't a photo: send a JPEG, PNG or WebP picture",
@@ -38,23 +38,23 @@ func init() {
 		refusal.NotFinite:        "a figure of the make is not a number",
 		refusal.DifferentContent: "another record with that ID is in the book; give this one its own",
 
-		store.EntriesMissing:  "has more entries than are found",
-		bookfile.Undecodable:  "can't be read",
-		sorts.Unlike:          "is not what it should be",
-		store.OfNothing:       "is about nothing in the book",
-		store.OfNoMake:        "belongs to no make in the book",
-		store.NoState:         "is not in the index of standings",
-		store.OtherState:      "stands otherwise in the index of standings",
-		store.NoTask:          "has a task that is not in the index of due",
-		store.UnnamedTask:     "has a task in the index of due that it shouldn't have",
-		store.ClosedAhead:     "had tasks closed by a clock that ran ahead",
-		store.OtherCounts:     "are not what the book holds",
-		store.HalfMetadata:    "one copy of the metadata is damaged: the last change may be missing",
-		bookfile.NoMetadata:   "both copies of its metadata are damaged",
-		chain.LinkUndecodable: "can't be read: the history it stood for can't be proved",
-		chain.LinkUnnumbered:  "is kept under no number",
-		chain.LinkMisnamed:    "names an entry by another kind than its own: the link was altered",
-		chain.NoChain:         "is not there: nothing proves the history",
+		finding.EntriesMissing: "has more entries than are found",
+		bookfile.Undecodable:   "can't be read",
+		sorts.Unlike:           "is not what it should be",
+		finding.OfNothing:      "is about nothing in the book",
+		finding.OfNoMake:       "belongs to no make in the book",
+		finding.NoState:        "is not in the index of standings",
+		finding.OtherState:     "stands otherwise in the index of standings",
+		finding.NoTask:         "has a task that is not in the index of due",
+		finding.UnnamedTask:    "has a task in the index of due that it shouldn't have",
+		finding.ClosedAhead:    "had tasks closed by a clock that ran ahead",
+		finding.OtherCounts:    "are not what the book holds",
+		finding.HalfMetadata:   "one copy of the metadata is damaged: the last change may be missing",
+		bookfile.NoMetadata:    "both copies of its metadata are damaged",
+		chain.LinkUndecodable:  "can't be read: the history it stood for can't be proved",
+		chain.LinkUnnumbered:   "is kept under no number",
+		chain.LinkMisnamed:     "names an entry by another kind than its own: the link was altered",
+		chain.NoChain:          "is not there: nothing proves the history",
 	})
 	learn(
 		say(func(p Printer, r *bookfile.Error) string { return p.bookError(r) }),
@@ -183,13 +183,13 @@ func Spot(s bookfile.Spot) string {
 // What a check found: the end of a sentence that begins with where.
 func init() {
 	learn(
-		form[store.NotIndexed]("is not in the index of {Index}"),
-		form[store.OtherIndexed]("is otherwise in the index of {Index}"),
-		form[store.OtherTask]("{Job} is otherwise in the index of due"),
-		form[store.OtherCount]("holds {Has}, not {Says}"),
-		form[store.HalfKept]("before this was written the file was copied to {Path}; if something is missing, "+
+		form[finding.NotIndexed]("is not in the index of {Index}"),
+		form[finding.OtherIndexed]("is otherwise in the index of {Index}"),
+		form[finding.OtherTask]("{Job} is otherwise in the index of due"),
+		form[finding.OtherCount]("holds {Has}, not {Says}"),
+		form[finding.HalfKept]("before this was written the file was copied to {Path}; if something is missing, "+
 			"rindkeep book salvage may find it there"),
-		form[store.UnreadEntry]("its entry of {At} can't be read"),
+		form[finding.UnreadEntry]("its entry of {At} can't be read"),
 		form[chain.AnotherBook]("isn't that of {Path}, which is another book"),
 		form[chain.Parted]("is that of {Path} up to {Written} (link {Link}), and then another").
 			without("Link", "has nothing in common with that of {Path}"),

@@ -19,6 +19,7 @@ import (
 	"rindkeep/store"
 	"rindkeep/store/bookfile"
 	"rindkeep/store/chain"
+	"rindkeep/store/finding"
 	"rindkeep/store/layout"
 	"rindkeep/store/lines"
 	"rindkeep/store/pack"
@@ -266,7 +267,7 @@ func (s *salvage) gaps(b store.Filling, gap Gap) error {
 			switch what := f.What.(type) {
 			case LostFact:
 				lost[id] = append(lost[id], what.Fact)
-			case store.UnreadEntry:
+			case finding.UnreadEntry:
 				lost[id] = append(lost[id], chain.Fact{Of: f.At, What: "entry", At: what.At})
 			}
 		}

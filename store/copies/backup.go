@@ -9,6 +9,7 @@ import (
 
 	"rindkeep/store"
 	"rindkeep/store/bookfile"
+	"rindkeep/store/finding"
 )
 
 // Copied is what a backup or restore came to.
@@ -54,7 +55,7 @@ func copyAndProve(ctx context.Context, b *store.Book, tmp *bookfile.Draft, out *
 	defer c.Close()
 	out.Findings, out.Counts, err = c.CheckFacts(ctx)
 	if b.Half() { // the copy has both, of what may be the older one
-		out.Findings = append(out.Findings, bookfile.Finding{At: bookfile.At("page", 0), What: store.HalfMetadata})
+		out.Findings = append(out.Findings, bookfile.Finding{At: bookfile.At("page", 0), What: finding.HalfMetadata})
 	}
 	return bookfile.CalledAs(err, tmp.Name, out.Path)
 }

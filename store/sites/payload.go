@@ -5,8 +5,10 @@ package sites
 import (
 	"crypto/sha256"
 	"encoding/binary"
+	"slices"
 
 	"rindkeep/store/chain"
+	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 )
 
@@ -22,6 +24,13 @@ type Fact struct {
 	Code       byte // of its bucket
 	Key, Value []byte
 	Was        []byte // digest of the record of any site that it took the place of; nil: none
+}
+
+// Newer says whether a newer program wrote a fact of the link.
+func (l Link) Newer() bool {
+	return slices.ContainsFunc(l.Facts, func(f Fact) bool {
+		return int(f.Code) >= len(layout.OfCode) || layout.OfCode[f.Code] == ""
+	})
 }
 
 // Follow is the hash of the link after another of the same chain.

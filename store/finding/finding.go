@@ -1,4 +1,5 @@
-package store
+// Package finding has what a check of a book finds.
+package finding
 
 import (
 	"time"
@@ -7,11 +8,6 @@ import (
 	"rindkeep/store/bookfile"
 	"rindkeep/wheel"
 )
-
-// ZoneUnknown: this machine doesn't know the book's IANA time zone.
-type ZoneUnknown struct {
-	Zone string `json:"zone"`
-}
 
 // What is wrong with a page, record or index.
 const (
@@ -55,10 +51,17 @@ type HalfKept struct {
 	Path string `json:"path"`
 }
 
-func (ZoneUnknown) Code() string  { return "zone-unknown-here" }
 func (NotIndexed) Code() string   { return "not-in-index" }
 func (OtherIndexed) Code() string { return "otherwise-in-index" }
 func (OtherTask) Code() string    { return "task-differs" }
 func (OtherCount) Code() string   { return "count-differs" }
 func (UnreadEntry) Code() string  { return bookfile.Undecodable.Code() }
 func (HalfKept) Code() string     { return "one-copy-of-metadata-kept" }
+
+// What a check finds in what other sites wrote.
+const (
+	BundleUnreadable reason.Flat = "bundle-unreadable"
+	BundleUnfit      reason.Flat = "bundle-unfit" // it doesn't follow from the one before
+	BundlesMissing   reason.Flat = "bundles-missing"
+	FactMissing      reason.Flat = "other-sites-fact-missing"
+)
