@@ -48,9 +48,6 @@ func (t *WriteTx) PlaceFork(site, epoch uuid.UUID, after uint64) error {
 	return t.putReached(site, epoch, h)
 }
 
-// mostTold leaves room for a bundle that holds another, in bytes: no larger one can be told of.
-const mostTold = bundle.MostRaw - 1<<10
-
 // Untold lists the bundles of a site's epoch that the book took after a link, and that no site has told
 // the others of.
 func (t *ReadTx) Untold(site, epoch uuid.UUID, after uint64) (raws [][]byte) {
@@ -68,7 +65,7 @@ func (t *ReadTx) Untold(site, epoch uuid.UUID, after uint64) (raws [][]byte) {
 func (t *WriteTx) TellBranch(raw []byte) error {
 	b, err := bundle.Peek(raw)
 	k := sorts.BranchKey(b.Head(), raw)
-	if err == nil && len(raw) <= mostTold && t.tab.Get(layout.Branches, k) == nil {
+	if err == nil && len(raw) <= bundle.MostTold && t.tab.Get(layout.Branches, k) == nil {
 		t.putBranch(k, pack.Sealed(raw), !t.HasTaken(b.Head()))
 	}
 	return err

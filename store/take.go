@@ -297,7 +297,7 @@ func (w *writer) put(ms int64, bucket string, k, v []byte) error {
 			return nil
 		}
 	case bucket == layout.Air: // only its own site writes it, in order
-	case compare(old, v) < 0: // a record that never changes, and did
+	case pack.Compare(old, v) < 0: // a record that never changes, and did
 		w.aside(bucket, k, v)
 		return nil
 	}
@@ -313,7 +313,7 @@ func (w *writer) put(ms int64, bucket string, k, v []byte) error {
 // book may have written at the same instant: then the bytes decide, in every book alike.
 func (w *writer) later(ms int64, bucket string, k, old, v []byte) bool {
 	c := bytes.Compare(w.t.tab.Get(layout.Stood, table.StoodKey(bucket, k)), table.Stood(ms, w.site))
-	return c < 0 || c == 0 && compare(old, v) < 0
+	return c < 0 || c == 0 && pack.Compare(old, v) < 0
 }
 
 // aside keeps a record that gives way, or that comes too late to stand: the own chain may be over

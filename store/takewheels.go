@@ -18,19 +18,7 @@ func first(written time.Time, v []byte, otherWritten time.Time, other []byte) bo
 	if c := written.Compare(otherWritten); c != 0 {
 		return c < 0
 	}
-	return compare(v, other) < 0
-}
-
-// compare orders two records of one key, in every book alike: the checksum that a text begins
-// with is over names that differ from site to site.
-func compare(a, b []byte) int {
-	if body, err := pack.Body(a); err == nil {
-		a = body
-	}
-	if body, err := pack.Body(b); err == nil {
-		b = body
-	}
-	return bytes.Compare(a, b)
+	return pack.Compare(v, other) < 0
 }
 
 // replace puts a record in the place of one that never changes and has its identity.

@@ -8,12 +8,6 @@ import (
 	"rindkeep/cmd/words/caution"
 )
 
-// CoolMilk is the caution beside milk heated to less than is usual for pasteurising.
-func (p Printer) CoolMilk() string {
-	return "CAUTION: that is under the usual figures of pasteurising (" + p.Temp(63) + " for 30 min, " + p.Temp(72) +
-		" for 15 s). Check the record; your own law decides."
-}
-
 // NoRuleFor is the caution of countries followed that no rule on file is of.
 func NoRuleFor(countries []string) string {
 	return "CAUTION: no rule on file for " + strings.Join(countries, ", ") + ": all cheese but that of pasteurised " +
@@ -30,8 +24,9 @@ func (p Printer) Caution(c app.Caution) string {
 	case int:
 		return p.TooCold(of)
 	}
-	if c.Code == app.CoolMilk {
-		return p.CoolMilk()
+	if c.Code == app.CoolMilk { // heated to less than is usual for pasteurising
+		return "CAUTION: that is under the usual figures of pasteurising (" + p.Temp(63) + " for 30 min, " + p.Temp(72) +
+			" for 15 s). Check the record; your own law decides."
 	}
 	return "CAUTION: " + caution.Of[c.Code]
 }

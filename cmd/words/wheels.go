@@ -8,6 +8,7 @@ import (
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app/library"
 	"rindkeep/cmd/app/photo"
+	"rindkeep/cmd/app/sheets"
 	"rindkeep/cmd/app/wheels"
 	"rindkeep/wheel"
 )
@@ -32,7 +33,8 @@ func init() {
 		say(func(p Printer, r wheels.LabelDuty) string { return p.Label(library.Label(r)) }),
 	)
 	flats(map[reason.Flat]string{
-		wheels.OneWheel: "that may name more than one wheel; name one by its tag",
+		sheets.NobodyHere: "no wheel of those is here any more; name one by its tag",
+		wheels.OneWheel:   "that may name more than one wheel; name one by its tag",
 		wheels.NoLaw: "this book follows no country's food law, so it held nothing by one; check your own law[ " +
 			"(rindkeep law follow COUNTRY)]",
 		photo.HEIC: "that photo is in the HEIC format, which rindkeep can't read: save it as JPEG, or set the " +

@@ -30,6 +30,8 @@ const (
 	// MostRaw is larger than any sealed bundle, in bytes: Seal makes no larger one. A NATS
 	// server takes 1,048,576 with its headers unless it's told otherwise.
 	MostRaw = 1_000_000
+	// MostTold leaves room for a bundle that holds another, in bytes.
+	MostTold = MostRaw - 1<<10
 )
 
 // The parts of a bundle before its payload, in bytes.
