@@ -140,9 +140,9 @@ func (t *WriteTx) TakeBranch(k []byte) error {
 	if err != nil || links == nil {
 		return err
 	}
-	set, _, err := follows(b, links, members.Reached{})
-	if err == nil && set.Zone != "" && set.Zone != t.Settings().Zone {
-		err = fmt.Errorf("%w: in the zone %s", ErrBundle, set.Zone)
+	zone, _, err := members.Reached{}.Follows(b, links)
+	if err == nil && zone != "" && zone != t.Settings().Zone {
+		err = fmt.Errorf("%w: in the zone %s", bundle.ErrUnfit, zone)
 	}
 	if err == nil {
 		t.tab.Put(layout.Waiting, branchWaits(k), nil)

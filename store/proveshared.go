@@ -71,7 +71,7 @@ func (k *checker) checkShared() error {
 		}
 		of := spot{b.Site, b.Epoch}
 		h := upTo[of]
-		_, forked, err := follows(b, links, h)
+		_, forked, err := h.Follows(b, links)
 		if err != nil || forked || b.First > h.Number+1 || h.Key != nil && !h.Key.Equal(key) {
 			k.history(at, finding.BundleUnfit)
 		}

@@ -15,7 +15,6 @@ import (
 	"rindkeep/cave/reason"
 	"rindkeep/store/bookfile"
 	"rindkeep/store/bundle"
-	"rindkeep/store/chain"
 	"rindkeep/store/layout"
 	"rindkeep/store/members"
 	"rindkeep/store/pack"
@@ -39,9 +38,6 @@ type Taken struct {
 	By   ed25519.PublicKey
 }
 
-// ErrBundle refuses a bundle that no book can have written, even if its signature is right.
-var ErrBundle = errors.New("no book can have written the bundle")
-
 // Take takes up what another site wrote. All of a transaction that takes bundles is other
 // sites': nothing else may be put in it. A bundle that can't be taken up yet changes nothing;
 // the error is of one that is damaged or forged, or of the book.
@@ -56,12 +52,23 @@ func (t *WriteTx) Take(raw []byte) (out Taken, err error) {
 		return out, nil
 	}
 	h, err := t.Reached(b.Site, b.Epoch)
-	if err == nil && b.Last <= h.Number {
-		err = t.tab.Flush(layout.Bundles) // some of the same transaction may not be there yet
-	}
 	if err == nil {
-		err = t.fate(&out, own, b, key, h)
+		err = t.meet(&out, own, b, key, h)
 	}
+	if out.Fate == "" && err == nil {
+		err = t.goOn(&out, b, key, h, raw)
+	}
+	return out, err
+}
+
+// meet says why a bundle can't be taken up, and notes one of another branch than the book's.
+func (t *WriteTx) meet(out *Taken, own members.Own, b bundle.Bundle, key ed25519.PublicKey, h members.Reached) error {
+	if b.Last <= h.Number { // some of the same transaction may not be there yet
+		if err := t.tab.Flush(layout.Bundles); err != nil {
+			return err
+		}
+	}
+	err := t.fate(out, own, b, key, h)
 	switch {
 	case err != nil:
 	case out.Fate == bundle.Forked:
@@ -69,31 +76,32 @@ func (t *WriteTx) Take(raw []byte) (out Taken, err error) {
 	case out.Fate == bundle.Early && t.HasBranch(b.Head()):
 		out.Fate = bundle.Repeated
 	}
-	if out.Fate != "" || err != nil {
-		return out, err
-	}
+	return err
+}
+
+// goOn takes up a bundle that goes on from what the book has of its site.
+func (t *WriteTx) goOn(out *Taken, b bundle.Bundle, key ed25519.PublicKey, h members.Reached, raw []byte) error {
 	links, err := sites.Unpack(b.Payload)
 	if errors.Is(err, pack.ErrNewer) {
 		out.Fate = bundle.NewerSender
-		return out, nil
+		return nil
 	}
 	if err != nil {
-		return out, fmt.Errorf("%w: %w", ErrBundle, err)
+		return fmt.Errorf("%w: %w", bundle.ErrUnfit, err)
 	}
-	set, forked, err := follows(b, links, h)
+	zone, forked, err := h.Follows(b, links)
 	switch {
 	case err != nil:
-		return out, err
 	case forked:
 		out.Fate, err = t.forked(b, h)
 	case slices.ContainsFunc(links, sites.Link.Newer):
 		out.Fate = bundle.NewerSender
-	case set.Zone != "" && set.Zone != t.Settings().Zone:
+	case zone != "" && zone != t.Settings().Zone:
 		out.Fate = bundle.OtherZone
 	default:
-		err = t.takeUp(&out, b, links[h.Number+1-b.First:], raw, h, key)
+		err = t.takeUp(out, b, links[h.Number+1-b.First:], raw, h, key)
 	}
-	return out, err
+	return err
 }
 
 // fate says why a bundle can't be taken up, before its links are looked at.
@@ -132,33 +140,6 @@ func (t *ReadTx) placeOf(h members.Reached, b bundle.Bundle, own members.Own) bu
 		return bundle.Early
 	}
 	return ""
-}
-
-// follows proves that the links of a bundle follow from each other and from what the book
-// has of that site; forked where they don't follow from that. The first link has the
-// settings of the book that wrote it.
-func follows(b bundle.Bundle, links []sites.Link, h members.Reached) (set Settings, forked bool, err error) {
-	if uint64(len(links)) != b.Last-b.First+1 {
-		return set, false, ErrBundle
-	}
-	sum := b.Before
-	if b.First == 1 {
-		f := links[0].Facts[0]
-		if f.Code != layout.Codes[layout.Book] || pack.ReadJSON(f.Value, &set) != nil || chain.Genesis(set.ID) != sum {
-			return set, false, ErrBundle
-		}
-	}
-	for i, l := range links {
-		n := b.First + uint64(i)
-		if h.Number > 0 && n == h.Number+1 && !bytes.Equal(sum[:], h.Hash) {
-			return set, true, nil
-		}
-		sum = l.Follow(sum, n)
-	}
-	if sum != b.After {
-		return set, false, ErrBundle
-	}
-	return set, false, nil
 }
 
 // takeUp writes the facts of links, and keeps the bundle.
@@ -212,14 +193,14 @@ func (t *WriteTx) takeLinks(name string, site uuid.UUID, links []sites.Link) (fa
 	w.t = t
 	for _, l := range links {
 		if l.Ms > t.Now().AddDate(mostYearsAhead, 0, 0).UnixMilli() {
-			return facts, fmt.Errorf("%w: in %d", ErrBundle, time.UnixMilli(l.Ms).Year())
+			return facts, fmt.Errorf("%w: in %d", bundle.ErrUnfit, time.UnixMilli(l.Ms).Year())
 		}
 		for _, f := range l.Facts {
 			if err := w.take(l.Ms, f); err != nil {
 				if broken := (*bookfile.Error)(nil); errors.As(err, &broken) {
 					return facts, err
 				}
-				return facts, fmt.Errorf("%w: %s: %w", ErrBundle, layout.OfCode[f.Code], err)
+				return facts, fmt.Errorf("%w: %s: %w", bundle.ErrUnfit, layout.OfCode[f.Code], err)
 			}
 			facts++
 		}

@@ -66,6 +66,9 @@ var ErrForm = errors.New("not a whole bundle")
 // ErrSignature is of a bundle that was changed after it was sealed.
 var ErrSignature = errors.New("the signature doesn't fit the bundle")
 
+// ErrUnfit refuses a bundle that no book can have written, even if its signature is right.
+var ErrUnfit = errors.New("no book can have written the bundle")
+
 // check says whether the numbers and sizes can be a bundle's.
 func (b Bundle) check(size int) error {
 	switch {

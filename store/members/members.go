@@ -97,6 +97,38 @@ type Reached struct {
 	Fork   *Fork             `json:"fork,omitempty"` // the last that was seen
 }
 
+// Follows proves that the links of a bundle follow from each other and from what the book has of that
+// site; forked where they don't follow from that. The first link has the settings of the book that wrote
+// it, and so its time zone. The error is bundle.ErrUnfit.
+func (h Reached) Follows(b bundle.Bundle, links []sites.Link) (zone string, forked bool, err error) {
+	if uint64(len(links)) != b.Last-b.First+1 {
+		return "", false, bundle.ErrUnfit
+	}
+	sum := b.Before
+	if b.First == 1 {
+		var set struct {
+			ID   uuid.UUID `json:"id"`
+			Zone string    `json:"zone"`
+		}
+		f := links[0].Facts[0]
+		if f.Code != layout.Codes[layout.Book] || pack.ReadJSON(f.Value, &set) != nil || chain.Genesis(set.ID) != sum {
+			return "", false, bundle.ErrUnfit
+		}
+		zone = set.Zone
+	}
+	for i, l := range links {
+		n := b.First + uint64(i)
+		if h.Number > 0 && n == h.Number+1 && !bytes.Equal(sum[:], h.Hash) {
+			return zone, true, nil
+		}
+		sum = l.Follow(sum, n)
+	}
+	if sum != b.After {
+		return zone, false, bundle.ErrUnfit
+	}
+	return zone, false, nil
+}
+
 // Fork is a link of a site that isn't the one that the book has under that number: two copies of
 // the site's book wrote in one epoch.
 type Fork struct {

@@ -64,7 +64,7 @@ func (x *exchange) takeTold() (took bool, err error) {
 				return took, nil
 			}
 			err := x.update(func(t *store.WriteTx) error { return t.TakeBranch(k) })
-			if took = took || err == nil; errors.Is(err, store.ErrBundle) {
+			if took = took || err == nil; errors.Is(err, bundle.ErrUnfit) {
 				err = x.update(func(t *store.WriteTx) error { return t.RefuseBranch(k) })
 			}
 			if err != nil {
@@ -77,42 +77,59 @@ func (x *exchange) takeTold() (took bool, err error) {
 	}
 }
 
+// part is a bundle of an epoch as a carrier has it.
+type part struct {
+	bundle.Bundle // without its payload
+	raw           []byte
+}
+
+// parts are what the carrier has of an epoch, in order.
+func (x *exchange) parts(h members.Head) (out []part, err error) {
+	err = x.c.Fetch(x.ctx, h.Site, h.Epoch, 0, func(raw []byte) error {
+		b, key, err := bundle.Open(raw)
+		if b.Payload = nil; err == nil && key.Equal(h.Key) {
+			out = append(out, part{b, slices.Clone(raw)})
+		}
+		return err
+	})
+	slices.SortStableFunc(out, func(a, b part) int { return cmp.Compare(a.First, b.First) })
+	return out, err
+}
+
+// strays says whether a bundle is of another branch than the book's, which has or found what comes before
+// it, and whether that branch begins with it.
+func (p part) strays(t *store.ReadTx, h members.Head, found map[bundle.Head]bool) (strays, begins bool) {
+	n, is := p.First-1, p.Head()
+	from := bundle.Head{Site: p.Site, Epoch: p.Epoch, Number: n, Hash: p.Before}
+	begins = n == 0 || n < h.Number && t.HasTaken(from)
+	follows := begins || found[from] || t.HasBranch(from)
+	return follows && !found[is] && !t.HasTaken(is) && !t.HasBranch(is), begins
+}
+
 // parting finds what the carrier has of other branches of an epoch than the book's, and notes after
 // which link they begin; nil where the carrier lacks what came next. Of an epoch that is over by
 // somebody's word it gives nothing: whoever stole its key could date a branch back.
 func (x *exchange) parting(h members.Head) (raws [][]byte, after *uint64, err error) {
-	type part struct {
-		bundle.Bundle
-		raw []byte
-	}
-	var parts []part
-	if err := x.c.Fetch(x.ctx, h.Site, h.Epoch, 0, func(raw []byte) error {
-		b, key, err := bundle.Open(raw)
-		if b.Payload = nil; err == nil && key.Equal(h.Key) {
-			parts = append(parts, part{b, slices.Clone(raw)})
-		}
-		return err
-	}); err != nil {
+	parts, err := x.parts(h)
+	if err != nil {
 		return nil, nil, err
 	}
-	slices.SortStableFunc(parts, func(a, b part) int { return cmp.Compare(a.First, b.First) })
+	found := map[bundle.Head]bool{}
 	err = x.view(func(t *store.ReadTx) error {
-		ended, err := t.Ended(h.Site, h.Epoch)
-		found := map[bundle.Head]bool{}
 		for _, p := range parts {
-			n := p.First - 1
-			from := bundle.Head{Site: p.Site, Epoch: p.Epoch, Number: n, Hash: p.Before}
-			parts := n == 0 || n < h.Number && t.HasTaken(from)
-			if found[p.Head()] || t.HasTaken(p.Head()) || t.HasBranch(p.Head()) || !parts && !found[from] && !t.HasBranch(from) {
+			strays, begins := p.strays(t, h, found)
+			if !strays {
 				continue
 			}
 			found[p.Head()] = true
-			if parts && (after == nil || n < *after) {
+			if n := p.First - 1; begins && (after == nil || n < *after) {
 				after = &n
 			}
-			if !ended {
-				raws = append(raws, p.raw)
-			}
+			raws = append(raws, p.raw)
+		}
+		ended, err := t.Ended(h.Site, h.Epoch)
+		if ended {
+			raws = nil
 		}
 		return err
 	})

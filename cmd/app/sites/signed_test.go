@@ -306,7 +306,7 @@ func (r *robbed) meets(t testing.TB, raw []byte) bundle.Fate {
 	err = x.Update(func(t *store.WriteTx) (err error) { d, err = t.Take(raw); return err })
 	w.must(x.Close())
 	if err != nil {
-		if !errors.Is(err, store.ErrBundle) {
+		if !errors.Is(err, bundle.ErrUnfit) {
 			t.Fatalf("the exchange stops: %v", err)
 		}
 		t.Log(err)

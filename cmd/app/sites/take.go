@@ -89,7 +89,7 @@ func (x *exchange) takeAll(batch [][]byte) (more bool, err error) {
 		return nil
 	})
 	switch {
-	case errors.Is(err, store.ErrBundle) && len(batch) > 1: // take those before it
+	case errors.Is(err, bundle.ErrUnfit) && len(batch) > 1: // take those before it
 		for _, raw := range batch {
 			n, err := x.takeAll([][]byte{raw})
 			if more = more || n; err != nil {
@@ -97,9 +97,9 @@ func (x *exchange) takeAll(batch [][]byte) (more bool, err error) {
 			}
 		}
 		return more, nil
-	case errors.Is(err, store.ErrBundle) && errors.Is(err, pack.ErrNewer):
+	case errors.Is(err, bundle.ErrUnfit) && errors.Is(err, pack.ErrNewer):
 		done[0].Fate = bundle.NewerSender
-	case errors.Is(err, store.ErrBundle): // the other sites don't wait for this one
+	case errors.Is(err, bundle.ErrUnfit): // the other sites don't wait for this one
 		done[0].Fate = bundle.Unfit
 	case err != nil:
 		return false, err
