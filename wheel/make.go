@@ -189,7 +189,7 @@ func (w Wheel) Check() error {
 	case w.Number < 1 || w.Number > math.MaxInt32:
 		return reason.Err(reason.Outside[int]{What: "number", Value: w.Number, Low: 1, High: math.MaxInt32})
 	case w.Since.Unix() < 0 || w.Written.Unix() < 0:
-		year := min(w.Since.Year(), w.Written.Year())
+		year := min(w.Since.Year(), w.Written.Year()) // as times are kept from 1970 to 9999: our choice
 		return reason.Err(reason.Outside[int]{What: "year", Value: year, Low: 1970, High: 9999})
 	}
 	if w.By != "" {
