@@ -66,8 +66,8 @@ func (p Printer) Disagreement(d sites.Disagreement) string {
 		return fmt.Sprintf("two computers wrote as %s, one with a copy of its book: see whether anything was done twice; if "+
 			"nobody copied it, its key may be stolen: rindkeep sites revoke %[1]s", name)
 	case disagree.OlderCopy:
-		return fmt.Sprintf("the book of %s was restored from an older copy and goes on: see whether anything was done twice",
-			name)
+		return fmt.Sprintf("the book of %s was restored from an older copy, or copied, and goes on: see whether anything "+
+			"was done twice", name)
 	case disagree.ClaimUnknown:
 		return fmt.Sprintf("%s received %s on %s, and no site has such a wheel", stands, name, minuteOf(d.Stands))
 	case disagree.ClaimUnclear:

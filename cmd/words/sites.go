@@ -88,7 +88,8 @@ func Exchanged(x sites.Exchanged) []string {
 		out = append(out, "  the data came of what was received before it: "+text.Safe(strings.Join(x.Received, ", ")))
 	}
 	if x.Older {
-		out = append(out, "  this book is an older copy: it goes on, and takes up again what it had written since")
+		out = append(out, "  this book is an older copy, or another computer uses a copy: it goes on, and takes up what it "+
+			"lacks")
 	}
 	return out
 }
