@@ -85,6 +85,15 @@ func leave(
 				return d, stillUnsent(ctx, a, err)
 			}
 		}
+		// An older copy goes on in a new epoch first, even where no carrier can be reached: it's that
+		// which ends, not the one in which it wrote more than it knows.
+		x := newExchange(ctx, a, ringOf(a), nil)
+		if _, err := x.heads(); err != nil {
+			return d, err
+		}
+		if err := x.older(nil); err != nil {
+			return d, err
+		}
 		d, err = app.Act(ctx, a, c, func(s *app.Session) (d Departed, err error) {
 			if _, err := mayLeave(s, q); err != nil {
 				return d, err
