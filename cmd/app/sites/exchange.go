@@ -169,7 +169,10 @@ func (x *exchange) heads() (heads []members.Head, err error) {
 // new epoch then, and what the other wrote comes back like another site's. If it didn't, and another
 // site were two computers too, each would tell for ever of what the other tells.
 func (x *exchange) older(there []bundle.Head) error {
-	strange := false
+	strange, err := x.ring.Followed(x.own.Epoch)
+	if err != nil {
+		return err
+	}
 	signed, err := x.ring.Signed(x.own.Epoch)
 	if err != nil {
 		return err
@@ -178,7 +181,7 @@ func (x *exchange) older(there []bundle.Head) error {
 		there = append(slices.Clone(there), signed)
 	}
 	err = x.view(func(t *store.ReadTx) error {
-		strange = t.Doubled()
+		strange = strange || t.Doubled()
 		for _, h := range there {
 			if h.Site == x.own.Site && h.Epoch == x.own.Epoch {
 				strange = strange || !t.HasLink(h.Number, h.Hash)

@@ -202,6 +202,19 @@ func (r *Ring) Signed(epoch uuid.UUID) (of bundle.Head, err error) {
 	return of, err
 }
 
+// Followed says whether the file has the key of a later epoch for which an epoch's key vouched: a book
+// that is still in the epoch is an older copy.
+func (r *Ring) Followed(epoch uuid.UUID) (bool, error) {
+	key, err := r.Key(epoch)
+	if err != nil {
+		return false, err
+	}
+	h, err := r.read()
+	return slices.ContainsFunc(h.Keys, func(k heldKey) bool {
+		return k.Group == key.Group && k.Site == key.Site && key.Public().Equal(ed25519.PublicKey(k.By))
+	}), err
+}
+
 // Ways are the carriers that the book exchanges over.
 func (r *Ring) Ways() ([]Way, error) {
 	h, err := r.read()
