@@ -25,6 +25,9 @@ func (t *WriteTx) forked(b bundle.Bundle, h members.Reached) (bundle.Fate, error
 	if t.HasBranch(b.Head()) {
 		return bundle.Repeated, nil
 	}
+	if elsewhere, err := t.Elsewhere(b.Head()); elsewhere || err != nil {
+		return bundle.Repeated, err
+	}
 	if h.Fork != nil && bytes.Equal(h.Fork.Hash, b.After[:]) {
 		return bundle.Forked, nil
 	}

@@ -381,25 +381,26 @@ func (t *reader) ofHeads() (out []Disagreement, err error) {
 // site: then it went on, and that's an OlderCopy.
 func (t *reader) forked(heads []members.Head) (map[members.Epoch]bool, error) {
 	out := map[members.Epoch]bool{}
-	note := func(of bundle.Head) {
-		if !slices.ContainsFunc(heads, func(h members.Head) bool {
-			is := bundle.Head{Site: of.Site, Epoch: h.Epoch, Number: of.Number, Hash: of.Hash}
-			return h.Site == of.Site && h.Epoch != of.Epoch &&
-				(t.HasTaken(is) || h.Taken.IsZero() && t.HasLink(of.Number, of.Hash))
-		}) {
+	note := func(of bundle.Head) error {
+		elsewhere, err := t.Elsewhere(of)
+		if !elsewhere {
 			out[members.Epoch{Site: of.Site, Epoch: of.Epoch}] = true
 		}
+		return err
 	}
 	for _, h := range heads {
 		if h.Fork != nil {
-			note(bundle.Head{Site: h.Site, Epoch: h.Epoch, Number: h.Fork.Number, Hash: [32]byte(h.Fork.Hash)})
+			is := bundle.Head{Site: h.Site, Epoch: h.Epoch, Number: h.Fork.Number, Hash: [32]byte(h.Fork.Hash)}
+			if err := note(is); err != nil {
+				return nil, err
+			}
 		}
 	}
 	return out, t.EachBranch(func(b bundle.Bundle, _ ed25519.PublicKey, err error) error {
-		if err == nil {
-			note(b.Head())
+		if err != nil {
+			return nil // the check tells of it
 		}
-		return nil
+		return note(b.Head())
 	})
 }
 
