@@ -20,15 +20,21 @@ import (
 // the branch that came first, and either computer may be lost. So a book that meets another branch
 // tells the others of the one it has: each bundle of it is a fact of the book's own.
 
-// forked is what becomes of a bundle that another copy of its site's book wrote.
+// forked is what becomes of a bundle that another copy of its site's book wrote. One that is in another
+// epoch too needn't be waited for, unless this epoch has ended: then only those who took a branch of it
+// tell of that, and have to hear that there's another.
 func (t *WriteTx) forked(b bundle.Bundle, h members.Reached) (bundle.Fate, error) {
-	if t.HasBranch(b.Head()) {
+	heads, err := t.Heads()
+	if err != nil {
+		return "", err
+	}
+	ended, err := t.Ended(b.Site, b.Epoch)
+	switch {
+	case err != nil:
+		return "", err
+	case t.HasBranch(b.Head()), !ended && t.Elsewhere(heads, b.Head()):
 		return bundle.Repeated, nil
-	}
-	if elsewhere, err := t.Elsewhere(b.Head()); elsewhere || err != nil {
-		return bundle.Repeated, err
-	}
-	if h.Fork != nil && bytes.Equal(h.Fork.Hash, b.After[:]) {
+	case h.Fork != nil && bytes.Equal(h.Fork.Hash, b.After[:]):
 		return bundle.Forked, nil
 	}
 	h.Fork = &members.Fork{Number: b.Last, Hash: b.After[:], Seen: pack.Milli(t.Now())}

@@ -172,8 +172,8 @@ type writer struct {
 	names sites.Names
 	site  uuid.UUID
 
-	again bool // every wheel here is to be judged again
-	anew  bool // all that's derived is to be made again
+	again  bool // every wheel here is to be judged again
+	remake bool // everything that is derived must be derived again
 }
 
 // writerFor reads the facts of a site, or writes them where it has a transaction.

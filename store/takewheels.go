@@ -26,7 +26,7 @@ func (w *writer) replace(bucket string, k, old, v []byte) {
 	w.aside(bucket, k, old)
 	w.t.tab.Put(bucket, k, v)
 	clear(w.t.subjects)
-	w.anew = true
+	w.remake = true
 }
 
 func (w *writer) make(k, v []byte) error {
@@ -163,14 +163,14 @@ func (w *writer) drop(e wheel.Entry, k []byte) error {
 	}
 	t.fresh[e.Subject]--
 	clear(t.subjects)
-	w.anew = true
+	w.remake = true
 	return nil
 }
 
 // end derives all again where a record took the place of one of its identity, which is rare, and
 // marks the wheels that are to be judged again.
 func (w *writer) end() error {
-	if w.anew {
+	if w.remake {
 		clear(w.t.makesTold)
 		w.t.ids = history.IDsIn(w.t.tab)
 		err := w.t.rebuild()

@@ -94,6 +94,23 @@ func Exchanged(x sites.Exchanged) []string {
 	return out
 }
 
+// Revoked says what revoking a site came to.
+func Revoked(d sites.Ended) (out []string) {
+	name := text.Safe(d.Site)
+	if d.Joined {
+		out = append(out, "what this book has of "+name+" stays; what its lost key writes from now on is taken up nowhere")
+	}
+	if d.Withdrawn > 0 {
+		with := "it"
+		if d.Withdrawn > 1 {
+			with = "them"
+		}
+		out = append(out, fmt.Sprintf("%s for %s withdrawn: nobody can join with %s any more",
+			text.Count(d.Withdrawn, "invitation"), name, with))
+	}
+	return out
+}
+
 func takenFrom(all []sites.TakenFrom) string {
 	if len(all) == 0 {
 		return "nothing new"

@@ -381,26 +381,21 @@ func (t *reader) ofHeads() (out []Disagreement, err error) {
 // site: then it went on, and that's an OlderCopy.
 func (t *reader) forked(heads []members.Head) (map[members.Epoch]bool, error) {
 	out := map[members.Epoch]bool{}
-	note := func(of bundle.Head) error {
-		elsewhere, err := t.Elsewhere(of)
-		if !elsewhere {
+	note := func(of bundle.Head) {
+		if !t.Elsewhere(heads, of) {
 			out[members.Epoch{Site: of.Site, Epoch: of.Epoch}] = true
 		}
-		return err
 	}
 	for _, h := range heads {
 		if h.Fork != nil {
-			is := bundle.Head{Site: h.Site, Epoch: h.Epoch, Number: h.Fork.Number, Hash: [32]byte(h.Fork.Hash)}
-			if err := note(is); err != nil {
-				return nil, err
-			}
+			note(bundle.Head{Site: h.Site, Epoch: h.Epoch, Number: h.Fork.Number, Hash: [32]byte(h.Fork.Hash)})
 		}
 	}
 	return out, t.EachBranch(func(b bundle.Bundle, _ ed25519.PublicKey, err error) error {
-		if err != nil {
-			return nil // the check tells of it
+		if err == nil { // else the check tells of it
+			note(b.Head())
 		}
-		return note(b.Head())
+		return nil
 	})
 }
 

@@ -2,7 +2,9 @@ package members
 
 import (
 	"bytes"
+	"cmp"
 	"crypto/ed25519"
+	"errors"
 	"slices"
 
 	"github.com/google/uuid"
@@ -10,7 +12,6 @@ import (
 	"rindkeep/store/bundle"
 	"rindkeep/store/chain"
 	"rindkeep/store/layout"
-	"rindkeep/store/pack"
 	"rindkeep/store/register"
 	"rindkeep/store/sites"
 )
@@ -175,59 +176,46 @@ func (t *Members) firstWord(own Own, site uuid.UUID, pacts []register.Pact) (fir
 // taken goes through the facts that came of another site's epoch, in the order of its links.
 func (t *Members) taken(h Head, look func(code byte, key []byte)) error {
 	for raw := range t.Bundles(h.Site, h.Epoch, 0) {
-		if _, err := t.within(raw, look); err != nil {
-			return err
+		b, _, err := bundle.Open(raw)
+		if err == nil {
+			err = eachFact(b, look)
+		}
+		if err != nil {
+			return t.tab.Damaged(err, "bundle", nil)
 		}
 	}
 	return nil
 }
 
-// within goes through the facts of a bundle, and gives its site.
-func (t *Members) within(raw []byte, look func(code byte, key []byte)) (site uuid.UUID, err error) {
-	b, _, err := bundle.Open(raw)
-	if err != nil {
-		return site, t.tab.Damaged(err, "bundle", nil)
-	}
+// eachFact goes through the facts of a bundle, in the order of its links.
+func eachFact(b bundle.Bundle, look func(code byte, key []byte)) error {
 	links, err := sites.Unpack(b.Payload)
-	if err != nil {
-		return site, t.tab.Damaged(err, "bundle", nil)
-	}
 	for _, l := range links {
 		for _, f := range l.Facts {
 			look(f.Code, f.Key)
 		}
 	}
-	return b.Site, nil
+	return err
 }
 
-// WrittenAt puts the names of the other sites that wrote facts of a bucket in place of what it says
-// under their keys. It goes through all that came, branches too.
+// WrittenAt replaces the values of a map whose keys are those of facts of a bucket with the names of the
+// other sites that wrote them. It goes through everything that was taken up.
 func (t *Members) WrittenAt(bucket string, by map[string]string) error {
-	for _, packed := range []string{layout.Bundles, layout.Branches} {
-		for k, v := range t.tab.In(packed, nil) {
-			raw, err := pack.Body(v)
-			if err != nil {
-				return t.tab.Damaged(err, "bundle", k)
-			}
-			var found []string
-			site, err := t.within(raw, func(code byte, key []byte) {
+	note := func(b bundle.Bundle, _ ed25519.PublicKey, err error) error {
+		name, _, nerr := t.SiteName(b.Site)
+		if err = errors.Join(err, nerr); err == nil {
+			err = eachFact(b, func(code byte, key []byte) {
 				if _, asked := by[string(key)]; asked && code == layout.Codes[bucket] {
-					found = append(found, string(key))
+					by[string(key)] = name
 				}
 			})
-			if err != nil {
-				return err
-			}
-			name, _, err := t.SiteName(site)
-			if err != nil {
-				return err
-			}
-			for _, key := range found {
-				by[key] = name
-			}
 		}
+		if err != nil {
+			return t.tab.Damaged(err, "bundle", nil)
+		}
+		return nil
 	}
-	return nil
+	return cmp.Or(t.EachBundle(note), t.EachBranch(note))
 }
 
 // LetIn is another site's word that let a site in, or may have: its admission, of those that

@@ -358,15 +358,14 @@ func (t *Members) HasBranch(h bundle.Head) bool {
 	return false
 }
 
-// Elsewhere says whether a link of an epoch is in another epoch of its site too: whoever wrote it went on
-// there.
-func (t *Members) Elsewhere(of bundle.Head) (bool, error) {
-	heads, err := t.Heads()
+// Elsewhere says whether another epoch of a link's site has that link too, of all heads. Then the
+// computer that wrote it has gone on in that epoch.
+func (t *Members) Elsewhere(heads []Head, of bundle.Head) bool {
 	return slices.ContainsFunc(heads, func(h Head) bool {
 		is := bundle.Head{Site: of.Site, Epoch: h.Epoch, Number: of.Number, Hash: of.Hash}
 		return h.Site == of.Site && h.Epoch != of.Epoch &&
 			(t.HasTaken(is) || h.Taken.IsZero() && t.HasLink(of.Number, of.Hash))
-	}), err
+	})
 }
 
 // Doubled says whether a site told of links of the book's own epoch that the book hasn't got: another

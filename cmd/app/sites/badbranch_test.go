@@ -15,8 +15,8 @@ import (
 	"rindkeep/store/sites"
 )
 
-// Whoever stole a site's key puts other branches of its epoch on a carrier, which no book can have
-// written, or which nobody can tell of. The sites go on exchanging what they write, and come to rest.
+// A thief of a site's key puts branches of its epoch on a carrier that no honest program wrote, or that
+// are too large to pass on. The sites go on exchanging what they write, and come to rest.
 func TestABranchThatNoBookCanHaveWrittenHoldsNothingUp(t *testing.T) {
 	fact := func(bucket string, key, v []byte) []sites.Fact {
 		return []sites.Fact{{Code: layout.Codes[bucket], Key: key, Value: v}}

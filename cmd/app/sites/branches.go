@@ -30,13 +30,13 @@ func (x *exchange) branches() (took bool, err error) {
 				return false, err
 			}
 		}
-		if err := x.view(func(t *store.ReadTx) error {
-			if after != nil {
+		if after != nil {
+			if err := x.view(func(t *store.ReadTx) error {
 				raws = append(raws, t.Untold(h.Site, h.Epoch, *after)...)
+				return nil
+			}); err != nil {
+				return false, err
 			}
-			return nil
-		}); err != nil {
-			return false, err
 		}
 		for _, raw := range raws { // each may be as much as a transaction holds
 			if err := x.update(func(t *store.WriteTx) error { return t.TellBranch(raw) }); err != nil {
@@ -47,8 +47,8 @@ func (x *exchange) branches() (took bool, err error) {
 	return x.takeTold()
 }
 
-// mostBranches are taken up in one exchange, and the rest in the next: our choice. Branches may tell of
-// branches, and whoever stole a key could have each tell of a thousand.
+// mostBranches is how many branches are taken up in one exchange; the rest wait for the next: our choice.
+// A branch can hold others, and a thief of a key could put a thousand into each.
 const mostBranches = 1000
 
 // takeTold takes up the branches that sites told of, each in a transaction of its own: one that no book
@@ -96,8 +96,8 @@ func (x *exchange) parts(h members.Head) (out []part, err error) {
 	return out, err
 }
 
-// strays says whether a bundle is of another branch than the book's, which has or found what comes before
-// it, and whether that branch begins with it.
+// strays says whether a bundle goes on in another branch than the book's, from a link that the book has or
+// that was found, and whether that branch begins with it.
 func (p part) strays(t *store.ReadTx, h members.Head, found map[bundle.Head]bool) (strays, begins bool) {
 	n, is := p.First-1, p.Head()
 	from := bundle.Head{Site: p.Site, Epoch: p.Epoch, Number: n, Hash: p.Before}
@@ -107,8 +107,8 @@ func (p part) strays(t *store.ReadTx, h members.Head, found map[bundle.Head]bool
 }
 
 // parting finds what the carrier has of other branches of an epoch than the book's, and notes after
-// which link they begin; nil where the carrier lacks what came next. Of an epoch that is over by
-// somebody's word it gives nothing: whoever stole its key could date a branch back.
+// which link they begin; nil where the carrier lacks what came next. If the epoch was revoked, or its
+// site left, it gives nothing: a thief of its key could have backdated a branch.
 func (x *exchange) parting(h members.Head) (raws [][]byte, after *uint64, err error) {
 	parts, err := x.parts(h)
 	if err != nil {

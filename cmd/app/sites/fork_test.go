@@ -14,6 +14,16 @@ import (
 	"rindkeep/wheel"
 )
 
+// doubled lets sites exchange until each has heard of all, and has two computers be the second one. The
+// other computer is the last of the world's sites.
+func (w *world) doubled() (other *member) {
+	for range 3 {
+		w.exchangeAll(w.sites)
+	}
+	w.double(w.sites[1])
+	return w.sites[len(w.sites)-1]
+}
+
 // Two computers are one site: each wrote link 1, and another site took the one's where the carriers
 // have the other's. It tells them, and gets what it lacks.
 func TestAForkIsToldToWhoeverWroteIt(t *testing.T) {
@@ -21,11 +31,7 @@ func TestAForkIsToldToWhoeverWroteIt(t *testing.T) {
 	w.links = w.links[:1]
 	l, a, b, c := w.links[0], w.sites[0], w.sites[1], w.sites[2]
 	w.calm(func() {
-		for range 3 {
-			w.exchangeAll(w.sites)
-		}
-		w.double(b)
-		other := w.sites[3]
+		other := w.doubled()
 		w.act(other, "make")
 		before := *l
 		before.kept = slices.Clone(l.kept)
@@ -51,11 +57,7 @@ func TestWhatALostComputerWroteComesFromWhoeverTookIt(t *testing.T) {
 		w.links, w.hasty = w.links[:1], false
 		l, a, b, c := w.links[0], w.sites[0], w.sites[1], w.sites[2]
 		w.calm(func() {
-			for range 3 {
-				w.exchangeAll(w.sites)
-			}
-			w.double(b)
-			lost := w.sites[3]
+			lost := w.doubled()
 			w.act(lost, "make")
 			if longer {
 				w.act(lost, "customer")
@@ -143,11 +145,7 @@ func TestWhatALostComputerLeftOnAStickIsTaken(t *testing.T) {
 		w.links = w.links[:1]
 		l, a, b := w.links[0], w.sites[0], w.sites[1]
 		w.calm(func() {
-			for range 3 {
-				w.exchangeAll(w.sites)
-			}
-			w.double(b)
-			lost := w.sites[3]
+			lost := w.doubled()
 			w.act(lost, "make")
 			wrote := w.facts(lost)
 			before := slices.Clone(l.kept)

@@ -225,13 +225,8 @@ rindkeep sites revoke east --why "the invitation got about"  before anybody join
 			}
 			d, err := sites.Revoke(c.Ctx, c.App, c.Caller(), q)
 			return console.Done(c, d, err, func(c *console.Console, d sites.Ended) {
-				if d.Joined {
-					c.Print("what this book has of %s stays; what its lost key writes from now on is taken up nowhere\n",
-						text.Safe(d.Site))
-				}
-				if d.Withdrawn > 0 {
-					c.Print("%s for %s withdrawn: nobody can join with %s any more\n", text.Count(d.Withdrawn, "invitation"),
-						text.Safe(d.Site), map[bool]string{true: "it", false: "them"}[d.Withdrawn == 1])
+				for _, s := range words.Revoked(d) {
+					c.Print("%s\n", s)
 				}
 			})
 		})
